@@ -11,6 +11,11 @@
 //	refers:"bus"       the text is the name of another entry; kinds are
 //	                   joined with | ("line|transformer")
 //	one-of:"a b c"     the words allowed
+//	kind:"bus"         what one entry of a table is called; in a table of
+//	                   tables, the outer and the inner kind ("axis/state")
+//	space:"device"     tables with the same space share one set of names
+//	place:"any"        an included file may have this key too, as it may have
+//	                   every table
 //
 // A pointer to a struct is an optional group of keys. Everything else that
 // is absent has Given == false; a missing number never reads as zero.
@@ -37,13 +42,16 @@ type Origin struct {
 // A Value is one scalar of the document: what was read, whether it was
 // given at all, where it stands, as it was typed, and where it came from.
 // In the file it is either the bare scalar or the long form
-// { value: ..., source: ..., date: ..., known: ... }.
+// { value: ..., source: ..., date: ..., known: ... }; At is the scalar in
+// either form, its quotes included, and Text is what the quotes hold. Of a
+// list or a map, At and Text are the whole of it as it stands in the file.
 type Value[T any] struct {
 	V      T
 	Given  bool
 	At     Mark
 	Text   string
 	Origin Origin
+	Parts  []Mark // where V is a list: the places of its elements
 }
 
 // An Entry is one named thing of a Table.
@@ -95,34 +103,34 @@ type Ref string
 
 // A Document is the whole study.
 type Document struct {
-	Format    Value[int]                `key:"feederwright" need:"yes" doc:"Version of the file format. This program reads 1."`
+	Format    Value[int]                `key:"feederwright" place:"any" need:"yes" doc:"Version of the file format. This program reads 1."`
 	Title     Value[string]             `key:"study" need:"yes" doc:"What the study is called on every output."`
 	Frequency Value[quantity.Frequency] `key:"frequency" need:"yes" doc:"System frequency, 50 Hz or 60 Hz."`
 	Rotation  Value[string]             `key:"rotation" one-of:"ABC ACB" doc:"Phase rotation. Default ABC. Vector groups describe the terminals as wired, so with rotation ACB a Dyn1 unit shifts positive sequence the other way."`
 	Phases    Value[string]             `key:"phases" one-of:"ABC L123" doc:"How outputs name the phases: ABC gives A B C, L123 gives L1 L2 L3. Default ABC. Files may use either."`
 	Practice  Value[string]             `key:"practice" one-of:"ieee iec" doc:"Practice by which duties are figured."`
-	Include   Value[[]Ref]              `key:"include" doc:"Files whose entries belong to this study (types, plant), relative to this file."`
-	Note      Value[string]             `key:"note" doc:"Free text for the reader."`
+	Include   Value[[]Ref]              `key:"include" place:"any" doc:"Files whose entries belong to this study (types, plant), relative to this file."`
+	Note      Value[string]             `key:"note" place:"any" doc:"Free text for the reader."`
 	Method    *Method                   `key:"method" doc:"Choices of the fault calculation. Every default used is listed in the outputs."`
 
-	Supply               Table[Infeed]              `key:"supply" doc:"Infeeds: the utility's system, and boundaries to a neighbour's feeder, each as an equivalent behind one bus."`
-	Buses                Table[Bus]                 `key:"buses" doc:"Buses and poles: every place where plant is connected."`
-	Transformers         Table[Transformer]         `key:"transformers" doc:"Two-winding three-phase transformers."`
-	EarthingTransformers Table[EarthingTransformer] `key:"earthing transformers" doc:"Earthing (zig-zag or wye-delta) transformers: a zero-sequence path to earth at one bus."`
-	LineTypes            Table[LineType]            `key:"line types" doc:"Conductor and cable types: impedances per length."`
-	Lines                Table[Line]                `key:"lines" doc:"Overhead line sections and cables."`
-	Capacitors           Table[Capacitor]           `key:"capacitors" doc:"Shunt capacitor banks."`
-	Loads                Table[Load]                `key:"loads" doc:"Loads."`
-	Switches             Table[Device]              `key:"switches" doc:"Switches and links."`
-	Breakers             Table[Breaker]             `key:"breakers" doc:"Circuit breakers and circuit switchers."`
-	Reclosers            Table[Breaker]             `key:"reclosers" doc:"Line reclosers."`
-	Fuses                Table[Fuse]                `key:"fuses" doc:"Fuses and cutouts."`
-	CurrentTransformers  Table[CurrentTransformer]  `key:"current transformers" doc:"Current transformers and sensors, with the conductors they enclose and the way they face."`
-	VoltageTransformers  Table[VoltageTransformer]  `key:"voltage transformers" doc:"Voltage transformers and sensors, with their connection."`
-	Relays               Table[Relay]               `key:"relays" doc:"Relays and controls: which instrument transformers they see and what they trip."`
-	Conditions           Table[Difference]          `key:"conditions" doc:"Named ways the system can stand. Each states only what differs from the study as written."`
-	Axes                 Table[Table[Difference]]   `key:"axes" doc:"Axes of conditions: every combination of one state from each axis is a condition, except those excluded."`
-	Exclude              Value[[]map[string]string] `key:"exclude" doc:"Combinations of axis states that cannot occur: a list of maps from axis to state."`
+	Supply               Table[Infeed]              `key:"supply" kind:"infeed" doc:"Infeeds: the utility's system, and boundaries to a neighbour's feeder, each as an equivalent behind one bus."`
+	Buses                Table[Bus]                 `key:"buses" kind:"bus" doc:"Buses and poles: every place where plant is connected."`
+	Transformers         Table[Transformer]         `key:"transformers" kind:"transformer" space:"branch" doc:"Two-winding three-phase transformers."`
+	EarthingTransformers Table[EarthingTransformer] `key:"earthing transformers" kind:"earthing transformer" space:"branch" doc:"Earthing (zig-zag or wye-delta) transformers: a zero-sequence path to earth at one bus."`
+	LineTypes            Table[LineType]            `key:"line types" kind:"line type" doc:"Conductor and cable types: impedances per length."`
+	Lines                Table[Line]                `key:"lines" kind:"line" space:"branch" doc:"Overhead line sections and cables."`
+	Capacitors           Table[Capacitor]           `key:"capacitors" kind:"capacitor" doc:"Shunt capacitor banks."`
+	Loads                Table[Load]                `key:"loads" kind:"load" doc:"Loads."`
+	Switches             Table[Device]              `key:"switches" kind:"switch" space:"device" doc:"Switches and links."`
+	Breakers             Table[Breaker]             `key:"breakers" kind:"breaker" space:"device" doc:"Circuit breakers and circuit switchers."`
+	Reclosers            Table[Breaker]             `key:"reclosers" kind:"recloser" space:"device" doc:"Line reclosers."`
+	Fuses                Table[Fuse]                `key:"fuses" kind:"fuse" space:"device" doc:"Fuses and cutouts."`
+	CurrentTransformers  Table[CurrentTransformer]  `key:"current transformers" kind:"current transformer" space:"vantage" doc:"Current transformers and sensors, with the conductors they enclose and the way they face."`
+	VoltageTransformers  Table[VoltageTransformer]  `key:"voltage transformers" kind:"voltage transformer" space:"vantage" doc:"Voltage transformers and sensors, with their connection."`
+	Relays               Table[Relay]               `key:"relays" kind:"relay" space:"vantage" doc:"Relays and controls: which instrument transformers they see and what they trip."`
+	Conditions           Table[Difference]          `key:"conditions" kind:"condition" doc:"Named ways the system can stand. Each states only what differs from the study as written."`
+	Axes                 Table[Table[Difference]]   `key:"axes" kind:"axis/state" doc:"Axes of conditions: every combination of one state from each axis is a condition, except those excluded."`
+	Exclude              Value[[]map[string]string] `key:"exclude" place:"any" doc:"Combinations of axis states that cannot occur: a list of maps from axis to state."`
 
 	// File is the name of the main file, as given to Read.
 	File string
@@ -314,7 +322,7 @@ type CurrentTransformer struct {
 	In         Value[Ref]                    `key:"in" refers:"line|transformer|earthing transformer" doc:"Branch whose current it measures, instead of 'at'."`
 	Near       Value[Ref]                    `key:"near" refers:"bus" doc:"End of that branch."`
 	Facing     Value[Ref]                    `key:"facing" refers:"bus" doc:"Bus towards which current counts as forward. Default: from the near bus into the branch."`
-	Neutral    Value[string]                 `key:"neutral" one-of:"from to yes" doc:"The CT stands in the neutral of that transformer: of its first winding (from), its second (to), or of an earthing transformer (yes). Current counts positive from earth into the neutral."`
+	Neutral    Value[string]                 `key:"neutral" one-of:"from to own" doc:"The CT stands in the neutral of that transformer: of its first winding (from), its second (to), or of an earthing transformer (own). Current counts positive from earth into the neutral."`
 	Ratio      Value[quantity.CurrentRatio]  `key:"ratio" need:"yes" doc:"Ratio in use, as 600/5 A."`
 	Full       Value[quantity.CurrentRatio]  `key:"full" doc:"Full ratio of a multi-ratio CT."`
 	Connection Value[string]                 `key:"connection" one-of:"wye delta-AB delta-AC residual core-balance" doc:"Connection of the secondaries. delta-AB gives A-B, B-C, C-A; delta-AC gives A-C, B-A, C-B; core-balance is one window round all phases and, where there is one, the neutral. Default wye."`
@@ -354,8 +362,9 @@ type Sees struct {
 }
 
 // A Difference is what one condition, or one state of an axis, changes.
+// Infeed holds one word for all infeeds under the empty name.
 type Difference struct {
-	Infeed   Value[map[string]string]        `key:"infeed" doc:"Level of the infeeds: one word for all (maximum, minimum, future), or a map from infeed to level, 'out' for disconnected."`
+	Infeed   Value[map[string]string]        `key:"infeed" refers:"infeed" one-of:"maximum minimum future out" doc:"Level of the infeeds: one word for all (maximum, minimum, future), or a map from infeed to level, 'out' for disconnected."`
 	Open     Value[[]Ref]                    `key:"open" refers:"breaker|recloser|switch|fuse" doc:"Devices open in this condition."`
 	Close    Value[[]Ref]                    `key:"close" refers:"breaker|recloser|switch|fuse" doc:"Devices closed in this condition."`
 	Out      Value[[]Ref]                    `key:"out" refers:"infeed|transformer|earthing transformer|line|capacitor|load" doc:"Plant out of service."`
