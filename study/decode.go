@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode"
@@ -43,6 +44,7 @@ type entryView struct {
 
 type anyTable interface {
 	add(name string, nameAt, at Mark) entryView
+	grow(n int)
 	size() int
 	entry(i int) entryView
 	place() *Mark
@@ -54,6 +56,7 @@ func (t *Table[T]) add(name string, nameAt, at Mark) entryView {
 	return t.entry(len(t.Entries) - 1)
 }
 
+func (t *Table[T]) grow(n int)   { t.Entries = slices.Grow(t.Entries, n) }
 func (t *Table[T]) size() int    { return len(t.Entries) }
 func (t *Table[T]) place() *Mark { return &t.At }
 func (t *Table[T]) newItem() any { return new(T) }
@@ -233,11 +236,7 @@ func (d *decoder) mark(n *node) Mark { return d.src.markOf(n) }
 
 // document reads the top of a file.
 func (d *decoder) document(n *node) {
-	s := subject{object: "the study"}
-	if !d.main {
-		s.object = "the included file"
-	}
-	d.structure(s, n, reflect.ValueOf(d.doc).Elem(), Mark{})
+	d.structure(subject{}, n, reflect.ValueOf(d.doc).Elem(), Mark{})
 }
 
 // structure reads a mapping into a struct. Missing keys are told at the place
@@ -245,6 +244,13 @@ func (d *decoder) document(n *node) {
 func (d *decoder) structure(s subject, n *node, v reflect.Value, owner Mark) {
 	p := d.plans.of(v.Type())
 	top := v.Type() == reflect.TypeFor[Document]()
+	inner := s // what the keys belong to: those at the top stand for themselves
+	if top {
+		s.object = "the study"
+		if !d.main {
+			s.object = "the included file"
+		}
+	}
 	if !d.isMapping(s, n, "keys", p.example) {
 		return
 	}
@@ -252,10 +258,11 @@ func (d *decoder) structure(s subject, n *node, v reflect.Value, owner Mark) {
 		owner = d.mark(n)
 		owner.End = owner.Start
 	}
+	meant := make(map[string]bool) // keys that are there, mistyped
 	seen := d.pairs(s, n, func(name string, key, value *node) {
 		i, known := p.byKey[name]
 		if !known {
-			d.unknownKey(s, d.mark(key), name, p.keys())
+			meant[d.unknownKey(s, d.mark(key), name, p.keys())] = true
 			return
 		}
 		f := &p.fields[i]
@@ -264,7 +271,7 @@ func (d *decoder) structure(s subject, n *node, v reflect.Value, owner Mark) {
 				"an included file adds entries; what holds for the whole study is said once", fmt.Sprintf("move it to %s", d.doc.File))
 			return
 		}
-		d.field(s, f, v.FieldByIndex(f.index), key, value)
+		d.field(inner, f, v.FieldByIndex(f.index), key, value)
 	})
 	if top {
 		if !d.main {
@@ -274,7 +281,7 @@ func (d *decoder) structure(s subject, n *node, v reflect.Value, owner Mark) {
 	}
 	var missing []*field
 	for i := range p.fields {
-		if f := &p.fields[i]; f.need && seen[f.key] == nil {
+		if f := &p.fields[i]; f.need && seen[f.key] == nil && !meant[f.key] && seen["<<"] == nil {
 			missing = append(missing, f)
 		}
 	}
@@ -314,15 +321,19 @@ func listWords(words []string, last string) string {
 	return strings.Join(words[:len(words)-1], ", ") + " " + last + " " + words[len(words)-1]
 }
 
-func (d *decoder) unknownKey(s subject, at Mark, name string, known []string) {
+// unknownKey tells of a key that may not stand there, and returns the one
+// that was likely meant, or "".
+func (d *decoder) unknownKey(s subject, at Mark, name string, known []string) (meant string) {
 	problem, fix := fmt.Sprintf("has no key %q", name), ""
 	if near, ok := d.nearest(name, known); ok {
+		meant = near
 		problem += fmt.Sprintf("; did you mean %q?", near)
 		fix = "write " + near
 	} else if len(known) > 0 {
 		fix = "the keys are " + listWords(known, "and")
 	}
 	d.errorAt(at, s, problem, "", fix)
+	return meant
 }
 
 // isMapping says whether a node is a mapping or nothing, and tells otherwise.
@@ -362,6 +373,7 @@ func (d *decoder) pairs(s subject, n *node, read func(name string, key, value *n
 		case key.plain && key.text == "<<":
 			d.errorAt(d.mark(key), s, "YAML merge keys (<<) are not read",
 				"whoever reads or changes one line must see all of its values there", "write the values out")
+			seen[key.text] = key
 			continue
 		}
 		if first := seen[key.text]; first != nil {
@@ -396,7 +408,7 @@ func (d *decoder) field(s subject, f *field, v reflect.Value, key, n *node) {
 			d.included = scratch.Interface().(*Value[[]Ref])
 		}
 	case tableRole:
-		d.table(f.kinds, v.Addr().Interface().(anyTable), n)
+		d.table(s.key(f.key), f.kinds, v.Addr().Interface().(anyTable), n)
 	case groupRole:
 		group := reflect.New(f.typ.Elem())
 		d.structure(s.key(f.key), n, group.Elem(), d.mark(key))
@@ -409,14 +421,19 @@ func (d *decoder) field(s subject, f *field, v reflect.Value, key, n *node) {
 }
 
 // table reads a mapping from names to things.
-func (d *decoder) table(kinds []string, t anyTable, n *node) {
-	s := subject{object: plural(kinds[0])}
+func (d *decoder) table(s subject, kinds []string, t anyTable, n *node) {
 	if !d.isMapping(s, n, "names with their data", func() string { return "NAME: { " + d.itemExample(t) + " }" }) {
 		return
 	}
 	if t.place().Line == 0 {
 		*t.place() = d.mark(n)
 	}
+	d.entries += len(n.items) / 2
+	if d.entries > maxEntries {
+		d.errorAt(d.mark(n), s, fmt.Sprintf("makes the study larger than %d entries, the most that is read", maxEntries), "", "")
+		return
+	}
+	t.grow(len(n.items) / 2)
 	known := make(map[string]Mark, t.size()+len(n.items)/2)
 	for i := range t.size() { // from files read before
 		e := t.entry(i)
@@ -424,14 +441,17 @@ func (d *decoder) table(kinds []string, t anyTable, n *node) {
 	}
 	for i := 0; i+1 < len(n.items); i += 2 {
 		key, value := n.items[i], n.items[i+1]
-		if !d.nameFits(kinds[0], key) {
+		one := subject{object: kinds[0] + " " + strconv.Quote(key.text)}
+		if s.object != "" { // a table in a table: axis "solar", state "off"
+			one.object = s.object + ", " + one.object
+		}
+		if !d.nameFits(s, one, key) {
 			continue
 		}
 		at := d.mark(key)
-		s := subject{object: fmt.Sprintf("%s %q", kinds[0], key.text)}
 		item, from := any(nil), new(Origin)
 		if first, twice := known[key.text]; twice {
-			d.errorAt(at, s, "is defined twice", "a name means one thing", "rename one of them, or delete it", Related{At: first, Text: "first defined here"})
+			d.errorAt(at, one, "is defined twice", "a name means one thing", "rename one of them, or delete it", Related{At: first, Text: "first defined here"})
 			item = t.newItem() // read all the same, for its own mistakes
 		} else {
 			known[key.text] = at
@@ -441,12 +461,12 @@ func (d *decoder) table(kinds []string, t anyTable, n *node) {
 			item, from = e.item, e.from
 		}
 		if inner, ok := item.(anyTable); ok {
-			d.table(kinds[1:], inner, value)
+			d.table(one, kinds[1:], inner, value)
 			continue
 		}
 		v := reflect.ValueOf(item).Elem()
-		d.structure(s, value, v, at)
-		d.origins(s, v, from)
+		d.structure(one, value, v, at)
+		d.origins(one, v, from)
 	}
 }
 
@@ -738,11 +758,10 @@ func misread(text string) string {
 	return ""
 }
 
-// nameFits checks the name of an entry.
-func (d *decoder) nameFits(kind string, key *node) bool {
-	s := subject{object: plural(kind)}
+// nameFits checks the name of an entry of a table.
+func (d *decoder) nameFits(table, entry subject, key *node) bool {
 	bad := func(problem, fix string) bool {
-		d.errorAt(d.mark(key), s, problem, "names stand in commands and in the places of faults, as lg:A@N3", fix)
+		d.errorAt(d.mark(key), table, problem, "names stand in commands and in the places of faults, as lg:A@N3", fix)
 		return false
 	}
 	switch name := key.text; {
@@ -763,23 +782,11 @@ func (d *decoder) nameFits(kind string, key *node) bool {
 	case len(name) > maxName:
 		return bad(fmt.Sprintf("the name %s has %d bytes; %d is the most", short(name), len(name), maxName), "shorten it, and put the rest into a note")
 	}
-	d.trap(subject{object: fmt.Sprintf("%s %q", kind, key.text)}, key)
+	d.trap(entry, key)
 	return true
 }
 
 const maxName = 100 // bytes; a name has to fit into a column of a table
-
-// plural is the name of a table of such things, as it stands in the file.
-func plural(kind string) string {
-	for _, f := range documentPlan().fields {
-		if f.kinds != nil && f.kinds[0] == kind {
-			return f.key
-		}
-	}
-	return kind + "s"
-}
-
-func documentPlan() *plan { return plans{}.of(reflect.TypeFor[Document]()) }
 
 // article puts a or an before a word.
 func article(word string) string {

@@ -182,7 +182,7 @@ func Render(w io.Writer, ds Diagnostics) error {
 func wrap(b *strings.Builder, lead, text string) {
 	indent := utf8.RuneCountInString(lead)
 	if indent == 0 {
-		indent = 4
+		indent = 2
 	}
 	b.WriteString(lead)
 	at := utf8.RuneCountInString(lead)

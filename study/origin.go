@@ -3,6 +3,7 @@ package study
 import (
 	"reflect"
 	"sort"
+	"strconv"
 	"strings"
 )
 
@@ -214,18 +215,19 @@ func (w *walker) structure(s subject, v reflect.Value, assumed bool) {
 				}
 			}
 		case tableRole:
-			w.table(f.kinds, fv.Addr().Interface().(anyTable))
+			w.table("", f.kinds, fv.Addr().Interface().(anyTable))
 		}
 	}
 }
 
-func (w *walker) table(kinds []string, t anyTable) {
+func (w *walker) table(outer string, kinds []string, t anyTable) {
 	for i := range t.size() {
 		e := t.entry(i)
+		object := outer + kinds[0] + " " + strconv.Quote(e.name)
 		if inner, ok := e.item.(anyTable); ok {
-			w.table(kinds[1:], inner)
+			w.table(object+", ", kinds[1:], inner)
 			continue
 		}
-		w.structure(subject{object: kinds[0] + " " + short(e.name)}, reflect.ValueOf(e.item).Elem(), false)
+		w.structure(subject{object: object}, reflect.ValueOf(e.item).Elem(), false)
 	}
 }

@@ -16,7 +16,9 @@ import (
 const (
 	maxBytes       = 16 << 20 // of all files of a study together
 	maxFiles       = 64
-	maxDiagnostics = 1000
+	maxEntries     = 100_000 // some kinds take 4 kB each in memory
+	maxDiagnostics = 1000    // shown
+	maxKept        = 5000    // gathered before they are sorted and cut
 	// maxCompared bounds the spelling suggestions of one study: names
 	// compared with a mistyped one, over all mistakes.
 	maxCompared = 200_000
@@ -35,14 +37,14 @@ func Read(fsys fs.FS, name string) (*Document, Diagnostics) {
 		r.checkReferences()
 	}
 	r.checkSpaces()
-	r.doc.Illustrate(r.ds)
 	r.ds.Sort(r.doc.Files)
 	if len(r.ds) > maxDiagnostics {
-		left := len(r.ds) - maxDiagnostics
+		left := len(r.ds) - maxDiagnostics + r.untold
 		last := r.ds[maxDiagnostics]
 		r.ds = append(r.ds[:maxDiagnostics:maxDiagnostics], Diagnostic{Severity: Error, At: last.At, Object: "the study",
 			Problem: fmt.Sprintf("has %d more mistakes from here on", left), Fix: "mend those above first"})
 	}
+	r.doc.Illustrate(r.ds)
 	return r.doc, r.ds
 }
 
@@ -57,10 +59,18 @@ type reader struct {
 	broken   bool // some file could not be parsed in full
 	refs     []pending
 	included *Value[[]Ref] // of the file read last, if it is not the main file
-	compared int
+	entries  int
+	untold   int // diagnostics beyond those gathered
+	compared int // names that may still be compared for suggestions
 }
 
-func (r *reader) tell(d Diagnostic) { r.ds = append(r.ds, d) }
+func (r *reader) tell(d Diagnostic) {
+	if len(r.ds) >= maxKept {
+		r.untold++
+		return
+	}
+	r.ds = append(r.ds, d)
+}
 
 // An inclusion is one step of the way from the main file: which file, and
 // where the file before asks for it.
@@ -83,7 +93,9 @@ func (r *reader) read(name string, way []inclusion) {
 	r.doc.Files = append(r.doc.Files, SourceFile{Name: name, Text: text})
 	src := newSource(name, text)
 	root, ds := src.parse()
-	r.ds = append(r.ds, ds...)
+	for _, d := range ds {
+		r.tell(d)
+	}
 	r.broken = r.broken || src.broken
 	if root == nil {
 		if !src.broken {
@@ -116,7 +128,7 @@ func (r *reader) read(name string, way []inclusion) {
 
 func (r *reader) checkFormat(v *Value[int]) {
 	if v.Given && v.V != 1 {
-		r.tell(Diagnostic{Severity: Error, At: v.At, Object: "the study, feederwright",
+		r.tell(Diagnostic{Severity: Error, At: v.At, Object: "feederwright",
 			Problem: fmt.Sprintf("the file has format version %d; this program reads 1", v.V)})
 	}
 }
@@ -365,7 +377,7 @@ func (r *reader) checkReferences() {
 		} else if len(names) == 0 {
 			d.Fix = "add it under " + table[p.kinds[0]]
 		} else if len(names) <= 12 {
-			d.Fix = "write one of " + strings.Join(names, ", ")
+			d.Fix = "write " + listWords(names, "or")
 		}
 		r.tell(d)
 	}

@@ -19,6 +19,7 @@ import (
 const (
 	maxDepth  = 32      // nesting; the deepest place of a study needs 9
 	maxLine   = 1 << 20 // bytes of one line; keeps the cost of a place bounded
+	maxSigns  = 2 << 20 // commas, colons, brackets and lines of a file; bounds the memory of its tree
 	maxRounds = 20      // syntax errors told of one file
 	maxRetry  = 8 << 20 // bytes parsed again to find further syntax errors
 )
@@ -156,10 +157,16 @@ func (s *source) parse() (*node, Diagnostics) {
 	}
 	s.broken = ds.Errors() > 0
 	for round, spent := 0, 0; ; round++ {
-		root, err := load(text)
+		root, more, err := load(text)
 		parsed := *s // as it was parsed: byte for byte as long, some of them blanked
 		parsed.text = s.text[:s.lines[0]] + string(text)
 		if err == nil {
+			if more > 0 {
+				s.broken = true
+				ds = append(ds, Diagnostic{Severity: Error, At: s.mark(s.lineStart(more), s.lineEnd(more)), Object: "notation",
+					Problem: "a second document begins here; a study is one document",
+					Fix:     "take the line out, or put the rest into a file of its own and include it"})
+			}
 			var tree *node
 			if root != nil {
 				c := converter{source: &parsed, line: 1, col: 1, at: s.lines[0]}
@@ -186,9 +193,10 @@ func (s *source) blank(text []byte, line int) bool {
 	}
 	any := false
 	indent := leading(s.line(line))
+	tabs := strings.Contains(s.line(line)[:indent], "\t") // its indent says nothing
 	for n := line; n <= len(s.lines); n++ {
 		l := s.line(n)
-		if n > line && strings.TrimSpace(l) != "" && leading(l) <= indent {
+		if n > line && (tabs || strings.TrimSpace(l) != "" && leading(l) <= indent) {
 			break
 		}
 		at := s.lines[n-1] - (len(s.text) - len(text))
@@ -226,6 +234,14 @@ func (s *source) scan() ([]byte, Diagnostics) {
 			complain(start, 0, fmt.Sprintf("has a line of %d bytes; %d is the most that is read", end-start, maxLine), "put each entry on a line of its own")
 			return nil, ds
 		}
+	}
+	signs := len(s.lines)
+	for _, sign := range []string{",", ":", "[", "{"} {
+		signs += strings.Count(s.text, sign)
+	}
+	if signs > maxSigns {
+		complain(s.lines[0], 0, fmt.Sprintf("has %d commas, colons, brackets and lines; %d is the most that is read", signs, maxSigns), "")
+		return nil, ds
 	}
 	text := []byte(s.text[s.lines[0]:])
 	base := s.lines[0]
@@ -266,55 +282,44 @@ func (s *source) scan() ([]byte, Diagnostics) {
 	return text, ds
 }
 
-// A secondDocument is the error of a file with more than one document.
-type secondDocument struct{ line, col int }
-
-func (e *secondDocument) Error() string { return "second document" }
-
-// load returns the content of the one document in the text, nil if there is none.
-func load(text []byte) (root *yaml.Node, err error) {
+// load returns the content of the first document in the text, nil if there is
+// none, and the line where a second one begins, 0 if none does.
+func load(text []byte) (root *yaml.Node, second int, err error) {
 	// The library reports its own slips by panic; a study must not bring the program down.
 	defer func() {
 		if p := recover(); p != nil {
-			root, err = nil, fmt.Errorf("%v", p)
+			root, second, err = nil, 0, fmt.Errorf("%v", p)
 		}
 	}()
 	l, err := yaml.NewLoader(strings.NewReader(string(text)),
 		yaml.WithPlugin(loaderlimits.New(loaderlimits.DepthValue(maxDepth), loaderlimits.AliasNone())))
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
 	var doc, more yaml.Node
 	switch err := l.Load(&doc); {
 	case err == io.EOF:
-		return nil, nil
+		return nil, 0, nil
 	case err != nil:
-		return nil, err
+		return nil, 0, err
 	}
 	switch err := l.Load(&more); {
 	case err == io.EOF:
 	case err != nil:
-		return nil, err
+		return nil, 0, err
 	default:
-		return nil, &secondDocument{more.Line, more.Column}
+		second = more.Line
 	}
 	if doc.Kind != yaml.DocumentNode || len(doc.Content) == 0 {
-		return nil, nil
+		return nil, second, nil
 	}
-	return doc.Content[0], nil
+	return doc.Content[0], second, nil
 }
 
 // syntaxError puts an error of the YAML library into our words. It also
 // returns the line to leave out when going on.
 func (s *source) syntaxError(err error) (Diagnostic, int) {
 	d := Diagnostic{Severity: Error, Object: "notation"}
-	var second *secondDocument
-	if errors.As(err, &second) {
-		d.At = s.mark(s.offset(second.line, second.col), s.lineEnd(second.line))
-		d.Problem = "a second document begins here; a study is one document"
-		d.Fix = "take the line --- out, or put the rest into a file of its own and include it"
-		return d, 0
-	}
 	var le *yaml.LoadError
 	if !errors.As(err, &le) || le.Mark.Line < 1 {
 		d.At = s.mark(s.lines[0], s.lines[0])
@@ -424,6 +429,13 @@ func (s *source) syntaxError(err error) (Diagnostic, int) {
 	case m == "found character that cannot start any token":
 		d.Problem = fmt.Sprintf("a value cannot begin with %s", s.text[d.At.Start:d.At.End])
 		d.Fix = "put the text in quotes"
+
+	case m == "did not find expected node content":
+		d.Problem = "a value is missing here"
+		if strings.TrimSpace(rest) == "" {
+			d.Problem = "the text ends where a value is missing"
+		}
+		d.Fix = "close what is open with } or ], or write the value"
 
 	case m == "found unknown escape character":
 		d.At = s.mark(at, min(at+2, len(s.text)))
