@@ -1,0 +1,227 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"feederwright/finding"
+	"feederwright/review"
+	"feederwright/study"
+)
+
+func newCheck() *cobra.Command {
+	var format string
+	var watch, strict, all bool
+	c := &cobra.Command{
+		Use:   "check STUDY",
+		Short: "Check a study: mistakes in the file, and every finding",
+		Long: `Check reads a study, points at its mistakes, builds every condition and prints
+every finding, the worst first.
+
+STUDY is a study file, or a folder with a study.yaml.`,
+		Example: "  feederwright check examples/velmora\n  feederwright check my-study/study.yaml --watch",
+		Args:    cobra.ExactArgs(1),
+		RunE: func(c *cobra.Command, args []string) error {
+			if err := checkFormat(format); err != nil {
+				return err
+			}
+			if watch {
+				return watchStudy(c, args[0], format, strict, all)
+			}
+			return checkOnce(args[0], format, strict, all, c.OutOrStdout(), c.ErrOrStderr())
+		},
+	}
+	addFormat(c, &format)
+	c.Flags().BoolVar(&watch, "watch", false, "check again whenever a file of the study changes; Ctrl-C ends")
+	c.Flags().BoolVar(&strict, "strict", false, "exit 1 also where something is thin or unproven")
+	c.Flags().BoolVar(&all, "all", false, "show the findings that hold in full, too")
+	return c
+}
+
+// checkJSON is the output of check --format json. Keys only grow.
+type checkJSON struct {
+	Study       string            `json:"study"`
+	Conditions  []string          `json:"conditions"`
+	Diagnostics study.Diagnostics `json:"diagnostics"`
+	Findings    []finding.Finding `json:"findings"`
+	Tally       map[string]int    `json:"tally"`
+	Assumptions []assumptionJSON  `json:"assumptions"`
+	Defaults    []string          `json:"defaults"`
+}
+
+type assumptionJSON struct {
+	Object string `json:"object"`
+	Key    string `json:"key"`
+	Value  string `json:"value"`
+	Source string `json:"source,omitempty"`
+	Place  string `json:"place"`
+}
+
+func assumptionsJSON(doc *study.Document) []assumptionJSON {
+	list := []assumptionJSON{}
+	for _, a := range doc.Assumptions() {
+		list = append(list, assumptionJSON{a.Object, a.Key, a.Text, a.Source, fmt.Sprintf("%s:%d:%d", a.At.File, a.At.Line, a.At.Col)})
+	}
+	return list
+}
+
+func checkOnce(path, format string, strict, all bool, stdout, stderr io.Writer) error {
+	doc, states, diags, err := read(path)
+	if err != nil {
+		return err
+	}
+	out := checkJSON{Diagnostics: diags, Conditions: []string{}, Findings: []finding.Finding{}, Tally: map[string]int{}, Assumptions: []assumptionJSON{}, Defaults: []string{}}
+	if out.Diagnostics == nil {
+		out.Diagnostics = study.Diagnostics{}
+	}
+	if doc != nil {
+		out.Study = doc.Title.V
+		out.Assumptions = assumptionsJSON(doc)
+	}
+	if diags.Errors() > 0 {
+		if format == "json" {
+			if err := writeJSON(stdout, out); err != nil {
+				return err
+			}
+			return errSaid
+		}
+		study.Render(stdout, diags)
+		fmt.Fprintf(stdout, "%s: %s. Nothing was computed.\n", path, countDiagnostics(diags))
+		return errSaid
+	}
+	r, err := review.Open(doc, states)
+	if err != nil {
+		return err
+	}
+	if err := r.Judge(); err != nil {
+		return err
+	}
+	tally := finding.Tally(r.Findings)
+	if format == "json" {
+		for _, s := range states {
+			out.Conditions = append(out.Conditions, s.Name)
+		}
+		out.Findings = append(out.Findings, r.Findings...)
+		for _, v := range finding.Verdicts {
+			out.Tally[v.String()] = tally[v]
+		}
+		out.Defaults = append(out.Defaults, r.Defaults...)
+		if err := writeJSON(stdout, out); err != nil {
+			return err
+		}
+	} else {
+		study.Render(stdout, diags)
+		fmt.Fprintf(stdout, "%s: %s, %s, %s\n\n", doc.Title.V, plural(len(states), "condition"), plural(len(doc.Buses.Entries), "bus"), finding.Summary(r.Findings))
+		writeFindings(stdout, r.Findings, all)
+		writeAssumptions(stdout, doc, r.Defaults)
+	}
+	if tally[finding.Fails] > 0 || strict && tally[finding.Thin]+tally[finding.Unproven] > 0 {
+		return errFails
+	}
+	return nil
+}
+
+func writeFindings(w io.Writer, fs []finding.Finding, all bool) {
+	for _, f := range fs {
+		mark := strings.ToUpper(f.Verdict.String())
+		if f.Verdict == finding.Holds {
+			mark = f.Verdict.String()
+		}
+		fmt.Fprint(w, fold(fmt.Sprintf("%-9s %s", mark, f.Title), "", lineWidth))
+		if f.Verdict == finding.Holds && !all {
+			continue
+		}
+		const indent = "          "
+		if f.Value != nil {
+			line := "value " + f.Value.String()
+			if f.Limit != nil {
+				line += ", limit " + f.Limit.String()
+			}
+			if f.Target != nil {
+				line += ", target " + f.Target.String()
+			}
+			fmt.Fprint(w, fold(line, indent, lineWidth))
+		}
+		for _, p := range []struct{ label, text string }{{"condition", f.Condition}, {"why", f.Explanation}, {"missing", strings.Join(f.Missing, "; ")}, {"cure", f.Cure}, {"basis", f.Basis}} {
+			if p.text != "" {
+				fmt.Fprint(w, fold(p.label+": "+p.text, indent, lineWidth))
+			}
+		}
+		fmt.Fprintf(w, "%s(%s)\n", indent, f.ID())
+	}
+}
+
+// writeAssumptions lists what is assumed: it ends every text output.
+func writeAssumptions(w io.Writer, doc *study.Document, defaults []string) {
+	if list := doc.Assumptions(); len(list) > 0 {
+		fmt.Fprintln(w, "\nAssumed values of the study:")
+		for _, a := range list {
+			text := fmt.Sprintf("%s, %s: %s", a.Object, a.Key, a.Text)
+			if a.Source != "" {
+				text += " (" + a.Source + ")"
+			}
+			fmt.Fprint(w, fold(text, "  ", lineWidth))
+		}
+	}
+	if len(defaults) > 0 {
+		fmt.Fprintln(w, "\nTaken where the study says nothing:")
+		for _, d := range defaults {
+			fmt.Fprint(w, fold(d, "  ", lineWidth))
+		}
+	}
+}
+
+// pollEvery is how often a watched study is looked at.
+const pollEvery = 200 * time.Millisecond
+
+// watchStudy checks again whenever a file of the study changes. What fails is
+// shown and does not end the watch.
+func watchStudy(c *cobra.Command, path, format string, strict, all bool) error {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	last := ""
+	for {
+		if now := stamp(path); now != last {
+			last = now
+			if err := checkOnce(path, format, strict, all, c.OutOrStdout(), c.ErrOrStderr()); err != nil && err != errFails && err != errSaid {
+				fmt.Fprintf(c.ErrOrStderr(), "feederwright: %v\n", err)
+			}
+			fmt.Fprintf(c.ErrOrStderr(), "\nwatching %s; Ctrl-C ends\n", path)
+		}
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-time.After(pollEvery):
+		}
+	}
+}
+
+// stamp changes whenever a file of the study's folder that could belong to it
+// changes: names, sizes and times of the YAML files.
+func stamp(path string) string {
+	dir := path
+	if info, err := os.Stat(path); err != nil || !info.IsDir() {
+		dir = filepath.Dir(path)
+	}
+	var b strings.Builder
+	_ = filepath.WalkDir(dir, func(p string, d os.DirEntry, err error) error {
+		if err != nil {
+			return nil
+		}
+		if ext := filepath.Ext(p); !d.IsDir() && (ext == ".yaml" || ext == ".yml") {
+			if info, err := d.Info(); err == nil {
+				fmt.Fprintln(&b, p, info.Size(), info.ModTime().UnixNano())
+			}
+		}
+		return nil
+	})
+	return b.String()
+}

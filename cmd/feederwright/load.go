@@ -1,0 +1,67 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"feederwright/study"
+)
+
+// load reads and validates a study. Its diagnostics go to standard error; an
+// error among them ends the run.
+func load(path string, stderr io.Writer) (*study.Document, []study.State, study.Diagnostics, error) {
+	doc, states, diags, err := read(path)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if diags.Errors() > 0 {
+		study.Render(stderr, diags)
+		fmt.Fprintf(stderr, "feederwright: %s: %s\n", path, countDiagnostics(diags))
+		return nil, nil, nil, errSaid
+	}
+	return doc, states, diags, nil
+}
+
+// read reads and validates a study and returns all diagnostics, in order of
+// place.
+func read(path string) (*study.Document, []study.State, study.Diagnostics, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	if info.IsDir() {
+		path = filepath.Join(path, "study.yaml")
+	}
+	doc, diags := study.Read(os.DirFS(filepath.Dir(path)), filepath.Base(path))
+	if doc == nil {
+		return nil, nil, diags, nil
+	}
+	var states []study.State
+	if diags.Errors() == 0 {
+		more := doc.Validate()
+		diags = append(diags, more...)
+		if more.Errors() == 0 {
+			var d study.Diagnostics
+			states, d = doc.States()
+			diags = append(diags, d...)
+		}
+	} else {
+		diags = append(diags, doc.Validate()...)
+	}
+	diags.Sort(doc.Files)
+	return doc, states, diags, nil
+}
+
+func countDiagnostics(ds study.Diagnostics) string {
+	e := ds.Errors()
+	return fmt.Sprintf("%s, %s", plural(e, "error"), plural(len(ds)-e, "warning"))
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}

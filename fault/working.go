@@ -1,0 +1,340 @@
+package fault
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+
+	"feederwright/network"
+	"feederwright/quantity"
+	"feederwright/working"
+)
+
+// Digits in workings: enough to follow on a calculator, fewer than the data's
+// doubt would allow to matter.
+const digits = 5
+
+// agreement is how near the impedances added up along the way to the source
+// must come to the network's own for the way to be the whole story.
+const agreement = 1e-3
+
+// Working derives a result step by step: the impedances on the way from the
+// source, their sum beside the network's solution, and the fault's formula.
+func (c *Case) Working(res *Result) ([]working.Step, error) {
+	t, err := c.At(res.Place)
+	if err != nil {
+		return nil, err
+	}
+	var steps []working.Step
+	z0, z1, z2, balanced, three := c.Sequence(&t)
+	floats := false
+	for i := range res.Phases.Conductors() {
+		floats = floats || t.Part[i] >= 0
+	}
+	v := complex128(0)
+	for i, k := range t.Phases.Conductors() {
+		if res.Kind.Phases.HasConductor(k) {
+			v = t.V[i]
+			break
+		}
+	}
+	vln := cmplx.Abs(v)
+	steps = append(steps, working.Step{Symbol: "V", Meaning: "line-to-earth voltage at the place before the fault, at the sources' stated voltages",
+		Formula: "network solution without the fault", Result: working.Number(vln, digits), Unit: "V"})
+	way, sum1, sum0, whole := c.way(res.Place)
+	steps = append(steps, way...)
+	if three && balanced {
+		steps = append(steps, compare("Z1", "positive-sequence impedance from the place", sum1, z1, whole && sum1 != 0))
+		if res.Kind.Type != ThreePhase && res.Kind.Type != ThreePhaseEarth {
+			steps = append(steps, working.Step{Symbol: "Z2", Meaning: "negative-sequence impedance from the place",
+				Formula: "network solution", Result: working.Complex(z2, digits), Unit: "ohm"})
+		}
+		if res.Kind.Type.Earth() && res.Kind.Type != ThreePhaseEarth && !floats {
+			steps = append(steps, compare("Z0", "zero-sequence impedance from the place", sum0, z0, whole && sum0 != 0))
+		}
+	}
+	steps = append(steps, c.formula(res, &t, vln, z0, z1, z2, three && balanced, floats)...)
+	return steps, nil
+}
+
+func compare(symbol, meaning string, sum, solved complex128, whole bool) working.Step {
+	s := working.Step{Symbol: symbol, Meaning: meaning, Formula: "network solution", Result: working.Complex(solved, digits), Unit: "ohm"}
+	switch {
+	case whole && cmplx.Abs(sum-solved) <= agreement*cmplx.Abs(solved):
+		s.Formula = "sum of the above"
+		s.Values = working.Complex(sum, digits)
+		s.Basis = "agrees with the network solution"
+		if working.Complex(sum, digits) == working.Complex(solved, digits) {
+			s.Values = ""
+		}
+	default:
+		s.Basis = "other paths in parallel, or coupling between phases: the way above is not the whole network"
+	}
+	return s
+}
+
+// formula is the last step: the current from the impedances.
+func (c *Case) formula(res *Result, t *Thevenin, vln float64, z0, z1, z2 complex128, balanced, floats bool) []working.Step {
+	r := res.Resistance
+	volt := working.Number(vln, digits) + " V"
+	ohm := func(z complex128) string { return "|" + working.Complex(z, digits) + "| ohm" }
+	ampere := func(x float64) string { return working.Number(x, digits) }
+	rr := complex(r, 0)
+	plus := func(formula string, times int) string {
+		switch {
+		case r == 0:
+			return formula
+		case times == 1:
+			return formula + " + R"
+		}
+		return fmt.Sprintf("%s + %d·R", formula, times)
+	}
+	const basis = "symmetrical components"
+	if floats && res.Kind.Type == LineEarth {
+		return []working.Step{{Symbol: "I", Meaning: "fault current", Formula: "0", Result: "0", Unit: "A",
+			Basis: "no path to earth in this part, and no charging given: the current has no way back"}}
+	}
+	if !balanced || floats && res.Kind.Type.Earth() {
+		switch res.Kind.Type {
+		case LineEarth, LineLine:
+			symbol, drive := "Zp", vln
+			meaning := "driving-point impedance of the phase at the place"
+			if res.Kind.Type == LineLine {
+				symbol, meaning = "Zpq", "driving-point impedance between the two phases"
+				list := res.Kind.Phases.Conductors()
+				var at [4]int
+				for i, k := range t.Phases.Conductors() {
+					at[k] = i
+				}
+				drive = cmplx.Abs(t.V[at[list[0]]] - t.V[at[list[1]]])
+			}
+			return []working.Step{
+				{Symbol: symbol, Meaning: meaning, Formula: "network solution", Result: working.Complex(res.Loop, digits), Unit: "ohm"},
+				{Symbol: "I", Meaning: "fault current", Formula: "V / |" + plus(symbol, 1) + "|",
+					Values: working.Number(drive, digits) + " V / " + ohm(res.Loop+rr), Result: ampere(res.Largest()), Unit: "A", Basis: "phase coordinates"},
+			}
+		}
+		return []working.Step{{Symbol: "I", Meaning: "largest phase current of the fault", Formula: "solution of the fault's legs with the driving-point matrix of the place",
+			Result: ampere(res.Largest()), Unit: "A", Basis: "phase coordinates"}}
+	}
+	switch res.Kind.Type {
+	case ThreePhase, ThreePhaseEarth:
+		return []working.Step{{Symbol: "I", Meaning: "three-phase fault current", Formula: "V / |" + plus("Z1", 1) + "|",
+			Values: volt + " / " + ohm(z1+rr), Result: ampere(res.Largest()), Unit: "A", Basis: basis}}
+	case LineLine:
+		return []working.Step{{Symbol: "I", Meaning: "line-to-line fault current", Formula: "√3·V / |" + plus("Z1 + Z2", 1) + "|",
+			Values: "√3 × " + volt + " / " + ohm(z1+z2+rr), Result: ampere(res.Largest()), Unit: "A", Basis: basis}}
+	case LineEarth:
+		return []working.Step{{Symbol: "I", Meaning: "line-to-earth fault current; 3·I0 at the place is the same", Formula: "3·V / |" + plus("Z1 + Z2 + Z0", 3) + "|",
+			Values: "3 × " + volt + " / " + ohm(z1+z2+z0+3*rr), Result: ampere(res.Largest()), Unit: "A", Basis: basis}}
+	}
+	ze := z0 + 3*rr
+	den := z1*z2 + (z1+z2)*ze
+	return []working.Step{
+		{Symbol: "D", Meaning: "common denominator", Formula: "Z1·Z2 + (Z1 + Z2)·(" + plus("Z0", 3) + ")", Result: working.Complex(den, digits), Unit: "ohm²", Basis: basis},
+		{Symbol: "3I0", Meaning: "earth current of the fault", Formula: "3·V·|Z2| / |D|", Values: "3 × " + volt + " × " + ohm(z2) + " / |D|",
+			Result: ampere(cmplx.Abs(res.Earth)), Unit: "A", Basis: basis},
+		{Symbol: "I", Meaning: "larger of the two phase currents", Formula: "√3·V·|Z0 + 3·R − a·Z2| / |D|, or with a²",
+			Result: ampere(res.Largest()), Unit: "A", Basis: basis},
+	}
+}
+
+// way follows the shortest connection from a place to an infeed and writes
+// each impedance on it, as seen at the place: what lies behind a transformer
+// is referred by the square of its turns ratio. It returns the sums of
+// positive and zero sequence; whole is false where a piece has no sequence
+// form.
+func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole bool) {
+	n := c.Net
+	start := p.Bus
+	if p.Line >= 0 {
+		start = -1
+	}
+	type hop struct {
+		bus, element int // how the bus was reached; −1: over a switch
+		before       int // bus before it, −1 at the start
+	}
+	reached := map[int]hop{}
+	var queue []int
+	visit := func(bus int, h hop) {
+		if _, ok := reached[bus]; !ok {
+			reached[bus] = h
+			queue = append(queue, bus)
+		}
+	}
+	if start >= 0 {
+		visit(start, hop{start, -1, -1})
+	} else {
+		t := n.Elements[p.Line].Terminals
+		visit(t[0].Bus, hop{t[0].Bus, p.Line, -1})
+		visit(t[1].Bus, hop{t[1].Bus, p.Line, -1})
+	}
+	source, infeed := -1, -1
+	for len(queue) > 0 && source < 0 {
+		bus := queue[0]
+		queue = queue[1:]
+		n.Connections(bus, func(element, other int) {
+			if element >= 0 && n.Elements[element].Kind == network.Infeed {
+				if source < 0 {
+					source, infeed = bus, element
+				}
+				return
+			}
+			if other != bus {
+				visit(other, hop{other, element, bus})
+			}
+		})
+	}
+	if source < 0 {
+		return nil, 0, 0, false
+	}
+	// The way from the place to the source.
+	var path []hop
+	for b := source; b >= 0; b = reached[b].before {
+		path = append([]hop{reached[b]}, path...)
+	}
+	whole = true
+	ratio := complex(1, 0) // from where we are to the place, squared
+	zeroDone := false
+	omega := 2 * math.Pi * float64(c.Doc.Frequency.V)
+	add := func(symbol, meaning, formula, values, basis string, z complex128, zero bool) {
+		if zero {
+			sum0 += z
+		} else {
+			sum1 += z
+		}
+		steps = append(steps, working.Step{Symbol: symbol, Meaning: meaning, Formula: formula, Values: values,
+			Result: working.Complex(z, digits), Unit: "ohm", Basis: basis})
+	}
+	for i, h := range path {
+		if h.element < 0 {
+			continue
+		}
+		e := &n.Elements[h.element]
+		switch e.Kind {
+		case network.Line:
+			entry := c.Doc.Lines.Find(e.Name)
+			d, err := network.LineOf(c.Doc, entry, e.Terminals[0].Phases, omega)
+			if err != nil || !d.Sequence && !d.Single {
+				whole = false
+				continue
+			}
+			share, part := complex(1, 0), ""
+			if i == 0 && p.Line == h.element {
+				share = complex(p.Fraction, 0)
+				if e.Terminals[1].Bus == h.bus {
+					share = 1 - share
+				}
+				part = fmt.Sprintf("%s × ", working.Number(real(share), 4))
+			}
+			constants := &entry.Item.Electrical
+			if lt := c.Doc.LineTypes.Find(d.TypeName); lt != nil && !constants.Z1.Given && !constants.Z.Given {
+				constants = &lt.Item.Electrical
+			}
+			length := ""
+			if entry.Item.Length.Given {
+				length = " × " + entry.Item.Length.Text
+			}
+			basis := origin(entry.Origin.Source)
+			if lt := c.Doc.LineTypes.Find(d.TypeName); lt != nil {
+				basis = "type " + d.TypeName
+				if lt.Origin.Source != "" {
+					basis += ": " + lt.Origin.Source
+				}
+			}
+			if d.Single {
+				whole = false // a loop impedance is not a sequence impedance
+				add("z "+e.Name, "loop impedance of the single-phase section", part+"z × length", constants.Z.Text+length, basis, d.Z1*share*ratio, false)
+				continue
+			}
+			add("Z1 "+e.Name, "section "+e.Name, part+"z1 × length", constants.Z1.Text+length, basis, d.Z1*share*ratio, false)
+			if !zeroDone {
+				add("Z0 "+e.Name, "the same, zero sequence", part+"z0 × length", constants.Z0.Text+length, basis, d.Z0*share*ratio, true)
+			}
+		case network.Transformer:
+			entry := c.Doc.Transformers.Find(e.Name)
+			d, err := network.TransformerOf(entry, c.Model.State)
+			if err != nil {
+				whole = false
+				continue
+			}
+			tap := entry.Item.Impedance.V
+			base := tap.BaseVA
+			if base == 0 && len(entry.Item.Rating.V) > 0 {
+				base = entry.Item.Rating.V[0]
+			}
+			side, turns, u := 1, d.VFrom/d.VTo, d.VTo // entered from its second winding
+			if e.Terminals[0].Bus == h.before || i > 0 && c.Net.Elements[h.element].Terminals[1].Bus == h.bus {
+				side, turns, u = 0, d.VTo/d.VFrom, d.VFrom
+			}
+			scale := complex(u*u/(d.VTo*d.VTo), 0)
+			add("Z1 "+e.Name, fmt.Sprintf("transformer %s, seen at %s", e.Name, quantity.Voltage(u)), "uk · U² / S, split by X/R",
+				fmt.Sprintf("%s × (%s)² / %s", quantity.Fraction(tap.Fraction), quantity.Voltage(u), quantity.ApparentPower(base)),
+				origin(entry.Origin.Source), d.Z1*scale*ratio, false)
+			if !zeroDone {
+				zero, values, passes := zeroOf(d, side)
+				if zero != 0 {
+					add("Z0 "+e.Name, "its zero sequence at this side", "Z0 + 3·Zn", values, origin(entry.Origin.Source), zero*scale*ratio, true)
+				}
+				zeroDone = !passes
+			}
+			// Beyond the transformer, ohms count by the square of the ratio of the side nearer the place to the farther.
+			ratio /= complex(turns*turns, 0)
+		}
+	}
+	e := c.Doc.Supply.Find(n.Elements[infeed].Name)
+	word := c.Model.State.Infeed[e.Name]
+	level := network.Level(&e.Item, word)
+	z, err := network.LevelOf(level, n.Buses[source].Nominal)
+	if err != nil {
+		return steps, sum1, sum0, false
+	}
+	formula, values := "as given", ""
+	if level.ThreePhase.Given {
+		formula = "U / (√3·I), split by X/R"
+		if level.ThreePhase.V.Ampere == 0 {
+			formula = "U² / S, split by X/R"
+		}
+		values = fmt.Sprintf("%s, %s, X/R %s", quantity.Voltage(z.U), level.ThreePhase.V, level.XR.Text)
+		if z.Factor != 1 {
+			formula = "c · " + formula
+			values = fmt.Sprintf("c %s, %s", working.Number(z.Factor, 3), values)
+		}
+	}
+	refer := ""
+	if ratio != 1 {
+		refer = fmt.Sprintf(", times %s for the turns ratios on the way", working.Number(real(ratio), digits))
+	}
+	add("Z1 "+e.Name, fmt.Sprintf("infeed %s at its %s%s", e.Name, word, refer), formula, values, origin(level.Source.V), z.Z1*ratio, false)
+	if !zeroDone && !z.Open && !z.Unknown {
+		add("Z0 "+e.Name, "infeed, zero sequence", "3·U / (√3·I_lg) − Z1 − Z2, or as given", "", origin(level.Source.V), z.Z0*ratio, true)
+	}
+	return steps, sum1, sum0, whole
+}
+
+func origin(source string) string { return source }
+
+// zeroOf is the zero-sequence impedance that a transformer shows at one side,
+// in ohm seen from its second winding, and whether it passes zero sequence on.
+func zeroOf(d network.TransformerData, side int) (z complex128, values string, passes bool) {
+	w := [2]quantity.Winding{d.Group.From, d.Group.To}
+	pt := [2]network.NeutralPoint{d.From, d.To}
+	n2 := complex(d.VTo*d.VTo/(d.VFrom*d.VFrom), 0)
+	refer := [2]complex128{n2, 1}
+	other := 1 - side
+	if !w[side].Neutral || !pt[side].Earthed {
+		return 0, "", false
+	}
+	z = d.Z0 + 3*pt[side].Z*refer[side]
+	values = working.Complex(d.Z0, digits) + " ohm"
+	if pt[side].Z != 0 {
+		values += " + 3 × (" + working.Complex(pt[side].Z*refer[side], digits) + ") ohm"
+	}
+	if w[0].Kind == 'Y' && w[1].Kind == 'Y' {
+		if !pt[other].Earthed {
+			return 0, "", false
+		}
+		return z + 3*pt[other].Z*refer[other], values, true
+	}
+	return z, values, false
+}

@@ -1,0 +1,1041 @@
+package network
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"feederwright/phasor"
+	"feederwright/quantity"
+	"feederwright/study"
+)
+
+// A Model is one condition of a study as a network, with what its devices
+// look at.
+type Model struct {
+	*Network
+	State    study.State
+	Vantages []Vantage
+	// Defaults are the choices made where the study says nothing, in words.
+	Defaults []string
+	// Unproven tells, for buses where the zero-sequence impedance of an infeed
+	// is not known but matters, which datum is missing. Faults to earth there
+	// have no proven current.
+	Unproven map[int]string
+}
+
+// A Vantage is how a device looks at the system.
+type Vantage struct {
+	Name     string
+	Kind     string // "relay", "current transformer" or "voltage transformer"
+	Currents []CurrentInput
+	Voltages []VoltageInput
+}
+
+// A CurrentInput is one set of current transformers.
+type CurrentInput struct {
+	Name    string
+	Probe   Probe
+	Ratio   quantity.CurrentRatio
+	Sums    []quantity.SignedSum // per secondary circuit: which conductors it encloses, with sign
+	Neutral bool                 // it stands in a neutral: one conductor, the current from earth
+	Where   string               // in words
+}
+
+// A VoltageInput is one set of voltage transformers.
+type VoltageInput struct {
+	Name  string
+	Bus   int
+	Ratio quantity.VoltageRatio
+	Sums  []quantity.SignedSum
+	Where string
+}
+
+// FromStudy builds the network of one condition. The document must have
+// passed Validate without errors; what it still can't make sense of is an
+// error that names the entry.
+func FromStudy(doc *study.Document, state study.State) (*Model, error) {
+	f := &fromStudy{doc: doc, state: state, ends: make(map[end]int), switches: make(map[string]int),
+		m: &Model{State: state, Unproven: make(map[int]string)}}
+	if doc.Rotation.V == "ACB" {
+		f.b.Rotation = phasor.ACB
+	}
+	f.m.Defaults = append(f.m.Defaults, state.Defaults...)
+	for _, add := range []func() error{f.addBuses, f.addDevices, f.addLines, f.addTransformers,
+		f.addEarthingTransformers, f.addCapacitors, f.addLoads, f.addInfeeds} {
+		if err := add(); err != nil {
+			return nil, err
+		}
+	}
+	net, err := f.b.Build()
+	if err != nil {
+		return nil, err
+	}
+	f.m.Network = net
+	f.markUnproven()
+	f.addVantages()
+	return f.m, nil
+}
+
+type end struct{ branch, bus string }
+
+type fromStudy struct {
+	doc      *study.Document
+	state    study.State
+	b        Builder
+	m        *Model
+	buses    map[study.Ref]int
+	ends     map[end]int    // inner terminal of a branch at an end with devices
+	switches map[string]int // by device name
+	unknown  []int          // buses of infeeds whose zero sequence is not known
+	shares   map[string]bool
+}
+
+func (f *fromStudy) out(kind, name string) bool {
+	return f.state.Out[study.PlantRef{Kind: kind, Name: name}]
+}
+
+func (f *fromStudy) assume(format string, args ...any) {
+	text := fmt.Sprintf(format, args...)
+	if f.shares == nil {
+		f.shares = make(map[string]bool)
+	}
+	if !f.shares[text] {
+		f.shares[text] = true
+		f.m.Defaults = append(f.m.Defaults, text)
+	}
+}
+
+func (f *fromStudy) addBuses() error {
+	f.buses = make(map[study.Ref]int, len(f.doc.Buses.Entries))
+	for _, e := range f.doc.Buses.Entries {
+		phases := abc
+		if e.Item.Phases.Given {
+			phases = e.Item.Phases.V
+		}
+		f.buses[study.Ref(e.Name)] = f.b.AddBus(e.Name, phases, float64(e.Item.Voltage.V))
+	}
+	return nil
+}
+
+func (f *fromStudy) bus(ref study.Ref) (int, error) {
+	if i, ok := f.buses[ref]; ok {
+		return i, nil
+	}
+	return 0, fmt.Errorf("bus %q does not exist", ref)
+}
+
+// A device of the study, whichever table it stands in.
+type device struct {
+	kind, name string
+	at         study.Mark
+	item       *study.Device
+}
+
+func devices(doc *study.Document) []device {
+	var list []device
+	for i := range doc.Switches.Entries {
+		e := &doc.Switches.Entries[i]
+		list = append(list, device{"switch", e.Name, e.NameAt, &e.Item})
+	}
+	for i := range doc.Breakers.Entries {
+		e := &doc.Breakers.Entries[i]
+		list = append(list, device{"breaker", e.Name, e.NameAt, &e.Item.Device})
+	}
+	for i := range doc.Reclosers.Entries {
+		e := &doc.Reclosers.Entries[i]
+		list = append(list, device{"recloser", e.Name, e.NameAt, &e.Item.Device})
+	}
+	for i := range doc.Fuses.Entries {
+		e := &doc.Fuses.Entries[i]
+		list = append(list, device{"fuse", e.Name, e.NameAt, &e.Item.Device})
+	}
+	// Devices at one end of a branch stand in the order of the file.
+	rank := make(map[string]int)
+	for i, file := range doc.Files {
+		rank[file.Name] = i
+	}
+	sort.SliceStable(list, func(i, j int) bool {
+		a, b := list[i].at, list[j].at
+		if rank[a.File] != rank[b.File] {
+			return rank[a.File] < rank[b.File]
+		}
+		return a.Start < b.Start
+	})
+	return list
+}
+
+// addDevices places each device. One that stands in a branch gets a terminal
+// behind it; further devices at the same end follow, away from the bus.
+func (f *fromStudy) addDevices() error {
+	for _, d := range devices(f.doc) {
+		closed := !f.state.Open[d.name]
+		if !d.item.In.Given {
+			from, err := f.bus(d.item.From.V)
+			if err != nil {
+				return err
+			}
+			to, err := f.bus(d.item.To.V)
+			if err != nil {
+				return err
+			}
+			f.switches[d.name] = f.b.AddSwitch(d.kind, d.name, from, to, closed)
+			continue
+		}
+		branch, near := string(d.item.In.V), string(d.item.Near.V)
+		bus, err := f.bus(d.item.Near.V)
+		if err != nil {
+			return err
+		}
+		phases, err := f.branchPhases(branch)
+		if err != nil {
+			return err
+		}
+		before, ok := f.ends[end{branch, near}]
+		if !ok {
+			before = bus
+		}
+		behind := f.b.AddLineEnd(branch, phases, f.b.buses[bus].Nominal, d.name+"/"+branch)
+		f.ends[end{branch, near}] = behind
+		f.switches[d.name] = f.b.AddSwitch(d.kind, d.name, before, behind, closed)
+	}
+	return nil
+}
+
+// branchPhases are the conductors of a line or transformer.
+func (f *fromStudy) branchPhases(name string) (quantity.Phases, error) {
+	if e := f.doc.Lines.Find(name); e != nil {
+		return f.linePhases(&e.Item)
+	}
+	if f.doc.Transformers.Find(name) != nil {
+		return abc, nil
+	}
+	return 0, fmt.Errorf("no line or transformer is called %q", name)
+}
+
+func (f *fromStudy) linePhases(l *study.Line) (quantity.Phases, error) {
+	if l.Phases.Given {
+		return l.Phases.V, nil
+	}
+	from, err := f.bus(l.From.V)
+	if err != nil {
+		return 0, err
+	}
+	to, err := f.bus(l.To.V)
+	if err != nil {
+		return 0, err
+	}
+	return f.b.buses[from].Phases & f.b.buses[to].Phases, nil
+}
+
+// terminal is the bus that a branch ends at: behind the devices at that end.
+func (f *fromStudy) terminal(branch string, bus study.Ref) (int, error) {
+	if t, ok := f.ends[end{branch, string(bus)}]; ok {
+		return t, nil
+	}
+	return f.bus(bus)
+}
+
+// A LineData is a section's constants as the study gives them, for the whole
+// length.
+type LineData struct {
+	Phases    quantity.Phases
+	Length    float64      // m; 0 where the study gives total impedances alone
+	Z         []complex128 // series impedance matrix, ohm
+	Y         []complex128 // charging admittance matrix, S; nil for none
+	Z1, Z0    complex128   // sequence impedances, ohm, where the data has them
+	Sequence  bool         // Z1 and Z0 are given
+	Single    bool         // Z1 holds the loop impedance of a single-phase section
+	TypeName  string
+	ZeroAsOne bool // zero-sequence charging taken equal to positive
+}
+
+// LineOf works out a line's constants; omega is 2π times the frequency.
+func LineOf(doc *study.Document, e *study.Entry[study.Line], phases quantity.Phases, omega float64) (LineData, error) {
+	name, l := e.Name, &e.Item
+	d := LineData{Phases: phases, Length: float64(l.Length.V), TypeName: string(l.Type.V)}
+	c := &l.Electrical
+	if l.Type.Given && !c.Z1.Given && !c.Z.Given && !c.Matrix.Given {
+		t := doc.LineTypes.Find(string(l.Type.V))
+		if t == nil {
+			return d, fmt.Errorf("line %s: no line type is called %q", name, l.Type.V)
+		}
+		c = &t.Item.Electrical
+	}
+	n := phases.Count()
+	total := func(s quantity.SeriesImpedance) complex128 {
+		if s.PerLength {
+			return s.Z * complex(d.Length, 0)
+		}
+		return s.Z
+	}
+	switch {
+	case c.Matrix.Given:
+		rows := c.Matrix.V
+		if len(rows) != n {
+			return d, fmt.Errorf("line %s: a matrix of %d rows for %d phases", name, len(rows), n)
+		}
+		d.Z = make([]complex128, n*n)
+		for i := range rows {
+			for j := range rows[i] {
+				if j < n {
+					d.Z[i*n+j] = total(rows[i][j])
+					if len(rows[i]) == i+1 {
+						d.Z[j*n+i] = d.Z[i*n+j]
+					}
+				}
+			}
+		}
+	case c.Z1.Given && c.Z0.Given:
+		d.Z1, d.Z0, d.Sequence = total(c.Z1.V), total(c.Z0.V), true
+		d.Z = BalancedMatrix(n, d.Z1, d.Z0)
+	case c.Z.Given && n == 1:
+		d.Z1, d.Single = total(c.Z.V), true
+		d.Z = []complex128{d.Z1}
+	default:
+		return d, fmt.Errorf("line %s: its impedance is not given (z1 and z0, z for a single phase, or matrix)", name)
+	}
+	length := complex(0, d.Length)
+	var b1, b0 float64
+	has := true
+	switch {
+	case c.BMatrix.Given:
+		rows := c.BMatrix.V
+		if len(rows) != n {
+			return d, fmt.Errorf("line %s: a charging matrix of %d rows for %d phases", name, len(rows), n)
+		}
+		d.Y = make([]complex128, n*n)
+		for i := range rows {
+			for j := range rows[i] {
+				if j < n {
+					d.Y[i*n+j] = complex(float64(rows[i][j]), 0) * length
+					if len(rows[i]) == i+1 {
+						d.Y[j*n+i] = d.Y[i*n+j]
+					}
+				}
+			}
+		}
+		return d, nil
+	case c.B.Given:
+		b1, b0 = float64(c.B.V), float64(c.B.V)
+	case c.B1.Given || c.C1.Given:
+		b1 = float64(c.B1.V)
+		if c.C1.Given {
+			b1 = omega * float64(c.C1.V)
+		}
+		switch {
+		case c.B0.Given:
+			b0 = float64(c.B0.V)
+		case c.C0.Given:
+			b0 = omega * float64(c.C0.V)
+		default:
+			b0, d.ZeroAsOne = b1, true
+		}
+	default:
+		has = false
+	}
+	if has && (b1 != 0 || b0 != 0) {
+		d.Y = BalancedMatrix(n, complex(b1, 0), complex(b0, 0))
+		for i := range d.Y {
+			d.Y[i] *= length
+		}
+	}
+	return d, nil
+}
+
+func (f *fromStudy) method() study.Method {
+	if f.doc.Method != nil {
+		return *f.doc.Method
+	}
+	return study.Method{}
+}
+
+func (f *fromStudy) omega() float64 { return 2 * math.Pi * float64(f.doc.Frequency.V) }
+
+func (f *fromStudy) addLines() error {
+	charging := f.method().Charging
+	if !charging.Given && len(f.doc.Lines.Entries) > 0 {
+		f.assume("line and cable charging counted where it is given")
+	}
+	for i := range f.doc.Lines.Entries {
+		e := &f.doc.Lines.Entries[i]
+		if f.out("line", e.Name) {
+			continue
+		}
+		phases, err := f.linePhases(&e.Item)
+		if err != nil {
+			return err
+		}
+		d, err := LineOf(f.doc, e, phases, f.omega())
+		if err != nil {
+			return err
+		}
+		if charging.V == "neglected" {
+			d.Y = nil
+		} else if d.ZeroAsOne {
+			f.assume("line %s: zero-sequence charging taken equal to the positive-sequence one", e.Name)
+		}
+		from, err := f.terminal(e.Name, e.Item.From.V)
+		if err != nil {
+			return err
+		}
+		to, err := f.terminal(e.Name, e.Item.To.V)
+		if err != nil {
+			return err
+		}
+		if _, err := f.b.AddLine(e.Name, from, to, phases, d.Z, d.Y); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// withXR splits an impedance magnitude by its X/R: R = Z/√(1+(X/R)²).
+func withXR(z, xr float64) complex128 {
+	r := z / math.Sqrt(1+xr*xr)
+	return complex(r, xr*r)
+}
+
+// TransformerOf works out a transformer's constants in one condition.
+func TransformerOf(e *study.Entry[study.Transformer], state study.State) (TransformerData, error) {
+	name, t := e.Name, &e.Item
+	fromTap, toTap := float64(t.FromTap.V), float64(t.ToTap.V)
+	if tap, ok := state.Tap[name]; ok {
+		if t.ToTaps.Given {
+			toTap = float64(tap)
+		} else {
+			fromTap = float64(tap)
+		}
+	}
+	d := TransformerData{Group: t.Group.V,
+		VFrom: t.Voltages.V.From * (1 + fromTap), VTo: t.Voltages.V.To * (1 + toTap)}
+	ohm := func(p quantity.PercentOn) float64 {
+		base := p.BaseVA
+		if base == 0 && len(t.Rating.V) > 0 {
+			base = t.Rating.V[0]
+		}
+		return p.Fraction * d.VTo * d.VTo / base
+	}
+	z := ohm(t.Impedance.V)
+	xr := float64(t.XR.V)
+	if !t.XR.Given {
+		base := t.Impedance.V.BaseVA
+		if base == 0 && len(t.Rating.V) > 0 {
+			base = t.Rating.V[0]
+		}
+		r := float64(t.Losses.V) / base * d.VTo * d.VTo / base
+		if !t.Losses.Given || r > z || r <= 0 {
+			return d, fmt.Errorf("transformer %s: x/r, or losses below the impedance, are needed", name)
+		}
+		d.Z1 = complex(r, math.Sqrt(z*z-r*r))
+		xr = imag(d.Z1) / r
+	} else {
+		d.Z1 = withXR(z, xr)
+	}
+	if t.ZeroSequence.Given {
+		if t.ZeroSequenceXR.Given {
+			xr = float64(t.ZeroSequenceXR.V)
+		}
+		d.Z0 = withXR(ohm(t.ZeroSequence.V), xr)
+	}
+	if t.Magnetising.Given {
+		d.Zm0 = complex(0, ohm(t.Magnetising.V))
+	}
+	both := t.Group.V.From.Neutral && t.Group.V.To.Neutral
+	point := func(w quantity.Winding, own study.Value[quantity.Neutral], override bool) NeutralPoint {
+		if !w.Neutral {
+			return NeutralPoint{}
+		}
+		v := own.V
+		if !own.Given && !both {
+			v = t.Neutral.V
+		}
+		if n, ok := state.Neutral[name]; ok && override {
+			v = n
+		}
+		return NeutralPoint{Exists: true, Earthed: !v.Open, Z: v.Z}
+	}
+	d.From = point(t.Group.V.From, t.FromNeutral, !both)
+	d.To = point(t.Group.V.To, t.ToNeutral, true)
+	return d, nil
+}
+
+func (f *fromStudy) addTransformers() error {
+	for i := range f.doc.Transformers.Entries {
+		e := &f.doc.Transformers.Entries[i]
+		if f.out("transformer", e.Name) {
+			continue
+		}
+		d, err := TransformerOf(e, f.state)
+		if err != nil {
+			return err
+		}
+		if e.Item.ZeroSequence.Given && !e.Item.ZeroSequenceXR.Given {
+			f.assume("transformer %s: X/R of the zero-sequence impedance taken as that of the positive-sequence one", e.Name)
+		}
+		from, err := f.terminal(e.Name, e.Item.From.V)
+		if err != nil {
+			return err
+		}
+		to, err := f.terminal(e.Name, e.Item.To.V)
+		if err != nil {
+			return err
+		}
+		if _, err := f.b.AddTransformer(e.Name, from, to, d); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (f *fromStudy) addEarthingTransformers() error {
+	for i := range f.doc.EarthingTransformers.Entries {
+		e := &f.doc.EarthingTransformers.Entries[i]
+		if f.out("earthing transformer", e.Name) {
+			continue
+		}
+		bus, err := f.bus(e.Item.At.V)
+		if err != nil {
+			return err
+		}
+		z0 := complex128(e.Item.Z0.V)
+		if e.Item.NeutralCurrent.Given {
+			x := math.Sqrt(3) * f.b.buses[bus].Nominal / float64(e.Item.NeutralCurrent.V)
+			z0 = complex(0, x)
+			if e.Item.XR.Given {
+				z0 = withXR(x, float64(e.Item.XR.V))
+			} else {
+				f.assume("earthing transformer %s: its zero-sequence impedance taken as a pure reactance", e.Name)
+			}
+		}
+		neutral := e.Item.Neutral.V
+		if n, ok := f.state.Neutral[e.Name]; ok {
+			neutral = n
+		}
+		if neutral.Open {
+			continue
+		}
+		if _, err := f.b.AddEarthingTransformer(e.Name, bus, z0, neutral.Z); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (f *fromStudy) addCapacitors() error {
+	counted := f.method().Capacitors
+	if !counted.Given && len(f.doc.Capacitors.Entries) > 0 {
+		f.assume("shunt capacitor banks neglected in fault currents")
+	}
+	if counted.V != "counted" {
+		return nil
+	}
+	for _, e := range f.doc.Capacitors.Entries {
+		if f.out("capacitor", e.Name) {
+			continue
+		}
+		bus, err := f.bus(e.Item.At.V)
+		if err != nil {
+			return err
+		}
+		phases := f.b.buses[bus].Phases & abc
+		if e.Item.Phases.Given {
+			phases = e.Item.Phases.V
+		}
+		v := f.b.buses[bus].Nominal
+		if e.Item.Voltage.Given {
+			v = float64(e.Item.Voltage.V)
+		}
+		y := perPhase(Connection(e.Item.Connection.V), phases.Count(), complex(0, float64(e.Item.Power.V)), v)
+		if _, err := f.b.AddShunt(Capacitor, e.Name, bus, phases, ConnectedShunt(Connection(e.Item.Connection.V), phases.Count(), y)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// perPhase is the admittance of each branch of a bank that takes the total
+// conj(S) at the line-to-line voltage v. In delta n = 3 gives three branches
+// at v, and n = 2 one.
+func perPhase(c Connection, n int, conjS complex128, v float64) complex128 {
+	if c == Delta {
+		branches := map[int]float64{1: 1, 2: 1, 3: 3}[n]
+		return conjS / complex(branches*v*v, 0)
+	}
+	return conjS / complex(float64(n)*v*v/3, 0)
+}
+
+func (f *fromStudy) addLoads() error {
+	counted := f.method().Loads
+	if !counted.Given && len(f.doc.Loads.Entries) > 0 {
+		f.assume("loads neglected in fault currents")
+	}
+	if counted.V != "counted" {
+		return nil
+	}
+	for _, e := range f.doc.Loads.Entries {
+		if f.out("load", e.Name) {
+			continue
+		}
+		bus, err := f.bus(e.Item.At.V)
+		if err != nil {
+			return err
+		}
+		phases := f.b.buses[bus].Phases & abc
+		if e.Item.Phases.Given {
+			phases = e.Item.Phases.V
+		}
+		c := Connection(e.Item.Connection.V)
+		if c == "" {
+			c = EarthedWye
+			f.assume("load %s: connection taken as earthed-wye", e.Name)
+		}
+		pf := e.Item.PF.V
+		s := float64(e.Item.Power.V)
+		q := s * math.Sqrt(1-pf.Value*pf.Value)
+		if pf.Leading {
+			q = -q
+		}
+		y := perPhase(c, phases.Count(), complex(s*pf.Value, -q), f.b.buses[bus].Nominal)
+		if _, err := f.b.AddShunt(Load, e.Name, bus, phases, ConnectedShunt(c, phases.Count(), y)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// An InfeedZ is an infeed's sequence impedances at its bus, in ohm.
+type InfeedZ struct {
+	Z1, Z2, Z0 complex128
+	Open       bool // no zero-sequence path
+	Unknown    bool // no zero-sequence data
+	U          float64
+	Factor     float64
+}
+
+// LevelOf works out the impedances of an infeed's level.
+//
+//	Z1 = c·U²/S = c·U/(√3·I)            split by X/R
+//	Z0 = √3·c·U/I_lg − Z1 − Z2          complex, with the loop's own X/R
+//
+// U is the line-to-line voltage that the level is stated at, c the voltage
+// factor contained in it. Source: symmetrical components; IEC 60909-0 for c.
+func LevelOf(l *study.InfeedLevel, nominal float64) (InfeedZ, error) {
+	z := InfeedZ{U: nominal, Factor: 1}
+	if l.AtVoltage.Given {
+		z.U = float64(l.AtVoltage.V)
+	}
+	if l.Factor.Given {
+		z.Factor = float64(l.Factor.V)
+	}
+	system := func(s quantity.SystemImpedance) complex128 {
+		if !s.PerUnit {
+			return s.Z
+		}
+		base := s.BaseVolt
+		if base == 0 {
+			base = nominal
+		}
+		return s.Z * complex(base*base/s.BaseVA, 0)
+	}
+	magnitude := func(level quantity.FaultLevel) float64 {
+		i := level.Ampere
+		if i == 0 {
+			i = level.VoltAmpere / (math.Sqrt(3) * z.U)
+		}
+		return z.Factor * z.U / (math.Sqrt(3) * i)
+	}
+	switch {
+	case l.Z1.Given:
+		z.Z1 = system(l.Z1.V)
+	case l.ThreePhase.Given && l.XR.Given:
+		z.Z1 = withXR(magnitude(l.ThreePhase.V), float64(l.XR.V))
+	default:
+		return z, fmt.Errorf("neither a three-phase level with x/r nor z1 is given")
+	}
+	z.Z2 = z.Z1
+	if l.Z2.Given {
+		z.Z2 = system(l.Z2.V)
+	}
+	switch {
+	case l.Z0.Given && l.Z0.V.Open:
+		z.Open = true
+	case l.Z0.Given:
+		z.Z0 = system(l.Z0.V)
+	case l.LineToGround.Given && l.LineToGroundXR.Given:
+		z.Z0 = withXR(3*magnitude(l.LineToGround.V), float64(l.LineToGroundXR.V)) - z.Z1 - z.Z2
+	default:
+		z.Unknown = true
+	}
+	return z, nil
+}
+
+// Level is the level of an infeed that a word names, or nil.
+func Level(i *study.Infeed, word string) *study.InfeedLevel {
+	switch word {
+	case "maximum":
+		return i.Maximum
+	case "minimum":
+		return i.Minimum
+	case "future":
+		return i.Future
+	}
+	return nil
+}
+
+func (f *fromStudy) addInfeeds() error {
+	angles := f.angles()
+	prefault := 1.0
+	m := f.method()
+	if m.Prefault.Given {
+		prefault = float64(m.Prefault.V)
+	}
+	if f.state.Prefault != 0 {
+		prefault = f.state.Prefault
+	}
+	for i := range f.doc.Supply.Entries {
+		e := &f.doc.Supply.Entries[i]
+		word := f.state.Infeed[e.Name]
+		if word == "out" || f.out("infeed", e.Name) {
+			continue
+		}
+		bus, err := f.bus(e.Item.At.V)
+		if err != nil {
+			return err
+		}
+		level := Level(&e.Item, word)
+		if level == nil {
+			return fmt.Errorf("infeed %s has no level %q", e.Name, word)
+		}
+		z, err := LevelOf(level, f.b.buses[bus].Nominal)
+		if err != nil {
+			return fmt.Errorf("infeed %s, %s: %w", e.Name, word, err)
+		}
+		d := InfeedData{Z1: z.Z1, Z2: z.Z2, Z0: z.Z0, Open: z.Open || z.Unknown, Angle: angles[e.Name]}
+		if z.Unknown {
+			f.unknown = append(f.unknown, bus)
+		}
+		if !level.Z2.Given {
+			f.assume("infeed %s: negative-sequence impedance taken equal to the positive-sequence one", e.Name)
+		}
+		switch {
+		case e.Item.Voltage.Given:
+			d.VLL = float64(e.Item.Voltage.V)
+		default:
+			d.VLL = prefault * f.b.buses[bus].Nominal
+			if !m.Prefault.Given && f.state.Prefault == 0 {
+				f.assume("source voltage before the fault taken as 100 % of nominal")
+			}
+		}
+		if _, err := f.b.AddInfeed(e.Name, bus, d); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// angles gives each infeed's source angle, rad: as stated, or such that no
+// current flows between the infeeds: the first infeed's angle carried through
+// the vector groups of the study, whatever is open in this condition.
+func (f *fromStudy) angles() map[string]float64 {
+	shift := make([]int, len(f.doc.Buses.Entries)) // steps of −30°
+	seen := make([]bool, len(shift))
+	type hop struct{ from, to, clock int }
+	var hops []hop
+	add := func(a, b study.Ref, clock int) {
+		i, err := f.bus(a)
+		j, err2 := f.bus(b)
+		if err == nil && err2 == nil {
+			hops = append(hops, hop{i, j, clock}, hop{j, i, -clock})
+		}
+	}
+	for _, e := range f.doc.Lines.Entries {
+		add(e.Item.From.V, e.Item.To.V, 0)
+	}
+	for _, e := range f.doc.Transformers.Entries {
+		add(e.Item.From.V, e.Item.To.V, e.Item.Group.V.Clock)
+	}
+	for _, d := range devices(f.doc) {
+		if !d.item.In.Given {
+			add(d.item.From.V, d.item.To.V, 0)
+		}
+	}
+	next := make([][]hop, len(shift))
+	for _, h := range hops {
+		next[h.from] = append(next[h.from], h)
+	}
+	steps := -30.0
+	if f.b.Rotation == phasor.ACB {
+		steps = 30 // the same terminals shift the other way
+	}
+	angles := make(map[string]float64)
+	base := make([]float64, len(shift)) // angle of the infeed that a bus was reached from, rad
+	for _, e := range f.doc.Supply.Entries {
+		bus, err := f.bus(e.Item.At.V)
+		if err != nil {
+			continue
+		}
+		if !seen[bus] {
+			seen[bus] = true
+			base[bus] = float64(e.Item.Angle.V)
+			for queue := []int{bus}; len(queue) > 0; queue = queue[1:] {
+				for _, h := range next[queue[0]] {
+					if !seen[h.to] {
+						seen[h.to], shift[h.to], base[h.to] = true, shift[h.from]+h.clock, base[h.from]
+						queue = append(queue, h.to)
+					}
+				}
+			}
+		}
+		angles[e.Name] = base[bus] + steps*float64(shift[bus]%12)*math.Pi/180
+		if e.Item.Angle.Given {
+			angles[e.Name] = float64(e.Item.Angle.V)
+		}
+	}
+	return angles
+}
+
+// markUnproven finds the buses whose earth faults depend on a zero-sequence
+// impedance that the study doesn't give: those that zero-sequence current
+// reaches from the infeed.
+func (f *fromStudy) markUnproven() {
+	net := f.m.Network
+	for i := range net.Elements {
+		e := &net.Elements[i]
+		if e.Kind != Infeed || !net.Live(i) {
+			continue
+		}
+		known := true
+		for _, b := range f.unknown {
+			known = known && b != e.Terminals[0].Bus
+		}
+		if known {
+			continue
+		}
+		why := fmt.Sprintf("zero-sequence impedance of infeed %s", e.Name)
+		stack := []int{e.Terminals[0].Bus}
+		for len(stack) > 0 {
+			b := stack[len(stack)-1]
+			stack = stack[:len(stack)-1]
+			if _, done := f.m.Unproven[b]; done {
+				continue
+			}
+			f.m.Unproven[b] = why
+			for _, k := range net.elementsAt[b] {
+				o := &net.Elements[k]
+				if len(o.Terminals) == 2 && (o.Kind == Line || passesZeroSequence(o)) {
+					stack = append(stack, o.Terminals[0].Bus, o.Terminals[1].Bus)
+				}
+			}
+			for _, k := range net.switchesAt[b] {
+				stack = append(stack, net.Switches[k].From, net.Switches[k].To)
+			}
+		}
+	}
+}
+
+// passesZeroSequence tells whether a transformer couples the zero sequence of
+// its two sides: the sum over the block between them is not zero.
+func passesZeroSequence(e *Element) bool {
+	sum, largest := complex128(0), 0.0
+	for i := 0; i < 3; i++ {
+		for j := 0; j < 3; j++ {
+			y := e.Y[i*6+3+j]
+			sum += y
+			largest = math.Max(largest, abs1(y))
+		}
+	}
+	return abs1(sum) > rowSumTolerance*largest
+}
+
+func (f *fromStudy) addVantages() {
+	used := make(map[string]bool)
+	for i := range f.doc.Relays.Entries {
+		e := &f.doc.Relays.Entries[i]
+		v := Vantage{Name: e.Name, Kind: "relay"}
+		if s := e.Item.Sees; s != nil {
+			for _, ref := range append(append([]study.Ref(nil), s.Current.V...), s.Ground.V...) {
+				used["ct "+string(ref)] = true
+				if c, ok := f.currentInput(string(ref)); ok {
+					v.Currents = append(v.Currents, c)
+				}
+			}
+			for _, ref := range s.Voltage.V {
+				used["vt "+string(ref)] = true
+				if u, ok := f.voltageInput(string(ref)); ok {
+					v.Voltages = append(v.Voltages, u)
+				}
+			}
+		}
+		f.m.Vantages = append(f.m.Vantages, v)
+	}
+	for _, e := range f.doc.CurrentTransformers.Entries {
+		if c, ok := f.currentInput(e.Name); ok && !used["ct "+e.Name] {
+			f.m.Vantages = append(f.m.Vantages, Vantage{Name: e.Name, Kind: "current transformer", Currents: []CurrentInput{c}})
+		}
+	}
+	for _, e := range f.doc.VoltageTransformers.Entries {
+		if u, ok := f.voltageInput(e.Name); ok && !used["vt "+e.Name] {
+			f.m.Vantages = append(f.m.Vantages, Vantage{Name: e.Name, Kind: "voltage transformer", Voltages: []VoltageInput{u}})
+		}
+	}
+}
+
+// sumsOf gives the conductor sums of a named connection over the conductors
+// that are present.
+func sumsOf(connection string, present quantity.Phases) []quantity.SignedSum {
+	one := func(c ...int) quantity.SignedSum { // +1, −2 … : conductors from 1, signed
+		var s quantity.SignedSum
+		for _, k := range c {
+			if k > 0 {
+				s.Coefficient[k-1] = 1
+			} else {
+				s.Coefficient[-k-1] = -1
+			}
+		}
+		return s
+	}
+	all := func(with quantity.Phases) quantity.SignedSum {
+		var s quantity.SignedSum
+		for _, c := range with.Conductors() {
+			s.Coefficient[c] = 1
+		}
+		return s
+	}
+	switch connection {
+	case "delta-AB":
+		return []quantity.SignedSum{one(1, -2), one(2, -3), one(3, -1)}
+	case "delta-AC":
+		return []quantity.SignedSum{one(1, -3), one(2, -1), one(3, -2)}
+	case "open-delta":
+		return []quantity.SignedSum{one(1, -2), one(2, -3)}
+	case "residual", "broken-delta":
+		return []quantity.SignedSum{all(present & abc)}
+	case "core-balance":
+		return []quantity.SignedSum{all(present)}
+	}
+	var sums []quantity.SignedSum
+	for _, c := range (present & abc).Conductors() {
+		sums = append(sums, one(c+1))
+	}
+	return sums
+}
+
+func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
+	e := f.doc.CurrentTransformers.Find(name)
+	if e == nil {
+		return CurrentInput{}, false
+	}
+	ct := &e.Item
+	in := CurrentInput{Name: name, Ratio: ct.Ratio.V}
+	net := f.m.Network
+	reverse := false
+	switch {
+	case ct.Neutral.Given:
+		in.Neutral = true
+		in.Where = "neutral of " + string(ct.In.V)
+		element, terminal := net.ElementByName(Transformer, string(ct.In.V)), 1
+		if element < 0 {
+			element, terminal = net.ElementByName(EarthingTransformer, string(ct.In.V)), 0
+		}
+		if ct.Neutral.V == "from" {
+			terminal = 0
+		}
+		if element < 0 {
+			in.Probe = Probe{Phases: abc, dead: true}
+		} else {
+			in.Probe = net.InNeutral(element, terminal)
+		}
+		in.Sums = sumsOf("residual", abc)
+		return in, true
+	case ct.At.Given:
+		number, ok := f.switches[string(ct.At.V)]
+		if !ok {
+			return in, false
+		}
+		s := net.Switches[number]
+		far := s.To
+		in.Where = string(ct.At.V)
+		if ct.Facing.Given {
+			facing, err := f.bus(ct.Facing.V)
+			if err != nil {
+				return in, false
+			}
+			in.Where += " facing " + string(ct.Facing.V)
+			// A device in a branch faces the bus it is near to, or else into the branch.
+			near := s.From
+			for _, d := range devices(f.doc) {
+				if d.name == s.Name && d.item.In.Given {
+					if b, err := f.bus(d.item.Near.V); err == nil && b == facing {
+						far = near
+					}
+				}
+			}
+			if net.Buses[s.From].LineEnd == "" && net.Buses[s.To].LineEnd == "" && facing == s.From {
+				far = s.From
+			}
+		}
+		in.Probe = net.ThroughSwitch(number, far)
+	case ct.In.Given:
+		branch := string(ct.In.V)
+		in.Where = branch + " near " + string(ct.Near.V)
+		element := net.ElementByName(Line, branch)
+		if element < 0 {
+			element = net.ElementByName(Transformer, branch)
+		}
+		var from study.Ref
+		if l := f.doc.Lines.Find(branch); l != nil {
+			from = l.Item.From.V
+		} else if t := f.doc.Transformers.Find(branch); t != nil {
+			from = t.Item.From.V
+		}
+		terminal := 0
+		if ct.Near.V != from {
+			terminal = 1
+		}
+		reverse = ct.Facing.Given && ct.Facing.V == ct.Near.V
+		if element < 0 {
+			phases, _ := f.branchPhases(branch)
+			in.Probe = Probe{Phases: phases, dead: true}
+		} else {
+			in.Probe = net.AtTerminal(element, terminal)
+		}
+	default:
+		return in, false
+	}
+	if reverse {
+		in.Probe = in.Probe.Reversed()
+	}
+	if ct.Encloses.Given {
+		in.Sums = ct.Encloses.V
+	} else {
+		in.Sums = sumsOf(ct.Connection.V, in.Probe.Phases)
+	}
+	return in, true
+}
+
+func (f *fromStudy) voltageInput(name string) (VoltageInput, bool) {
+	e := f.doc.VoltageTransformers.Find(name)
+	if e == nil {
+		return VoltageInput{}, false
+	}
+	vt := &e.Item
+	in := VoltageInput{Name: name, Ratio: vt.Ratio.V}
+	var err error
+	if vt.In.Given {
+		in.Bus, err = f.terminal(string(vt.In.V), vt.Near.V)
+		in.Where = string(vt.In.V) + " near " + string(vt.Near.V)
+	} else {
+		in.Bus, err = f.bus(vt.At.V)
+		in.Where = string(vt.At.V)
+	}
+	if err != nil {
+		return in, false
+	}
+	if vt.Measures.Given {
+		in.Sums = vt.Measures.V
+	} else {
+		in.Sums = sumsOf(vt.Connection.V, f.m.Network.Buses[in.Bus].Phases)
+	}
+	return in, true
+}

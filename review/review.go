@@ -1,0 +1,484 @@
+// Package review takes a study through every chapter that exists and collects
+// the findings: one judgement per rule and subject, with the worst condition
+// named.
+package review
+
+import (
+	"fmt"
+	"math"
+	"math/cmplx"
+	"sort"
+	"strings"
+
+	"feederwright/fault"
+	"feederwright/finding"
+	"feederwright/study"
+	"feederwright/working"
+)
+
+// A Report is what a study comes to.
+type Report struct {
+	Doc      *study.Document
+	Cases    []*fault.Case // one per condition, in order
+	Findings []finding.Finding
+	Defaults []string // choices made where the study says nothing, in words
+}
+
+// Open prepares the cases of the given conditions.
+func Open(doc *study.Document, states []study.State) (*Report, error) {
+	r := &Report{Doc: doc}
+	seen := make(map[string]bool)
+	for _, s := range states {
+		c, err := fault.Open(doc, s)
+		if err != nil {
+			return nil, fmt.Errorf("condition %q: %w", s.Name, err)
+		}
+		r.Cases = append(r.Cases, c)
+		for _, d := range c.Model.Defaults {
+			if !seen[d] {
+				seen[d] = true
+				r.Defaults = append(r.Defaults, d)
+			}
+		}
+	}
+	return r, nil
+}
+
+// Judge fills in the findings.
+func (r *Report) Judge() error {
+	r.supply()
+	r.network()
+	if err := r.faults(); err != nil {
+		return err
+	}
+	finding.Sort(r.Findings)
+	return nil
+}
+
+func (r *Report) add(f finding.Finding) { r.Findings = append(r.Findings, f) }
+
+func source(m study.Mark) string { return fmt.Sprintf("%s:%d:%d", m.File, m.Line, m.Col) }
+
+func (r *Report) supply() {
+	for i := range r.Doc.Supply.Entries {
+		e := &r.Doc.Supply.Entries[i]
+		f := finding.Finding{Chapter: "supply", Rule: "minimum level", Subjects: []string{e.Name}, Source: source(e.NameAt),
+			Basis: "common practice, no source: sensitivity is judged at the weakest supply"}
+		if e.Item.Minimum != nil {
+			f.Title = fmt.Sprintf("The minimum level of infeed %s is known.", e.Name)
+		} else {
+			f.Verdict = finding.Unproven
+			f.Title = fmt.Sprintf("The minimum level of infeed %s is not given.", e.Name)
+			f.Explanation = "Whether protection sees the smallest fault depends on the weakest state of the supply."
+			f.Missing = []string{fmt.Sprintf("minimum three-phase level and X/R of infeed %s", e.Name)}
+			f.Cure = fmt.Sprintf("Ask the owner for the weakest state (one line out), and write it under supply / %s / minimum.", e.Name)
+		}
+		r.add(f)
+	}
+	for i := range r.Doc.Supply.Entries {
+		e := &r.Doc.Supply.Entries[i]
+		why := fmt.Sprintf("zero-sequence impedance of infeed %s", e.Name)
+		worst, worstCase, all := []string(nil), "", map[string]bool{}
+		for _, c := range r.Cases {
+			var places []string
+			for _, p := range c.Places() {
+				if c.UnprovenEarth(p.Place) == why {
+					places = append(places, p.Name)
+					all[p.Name] = true
+				}
+			}
+			if len(places) > len(worst) {
+				worst, worstCase = places, c.Model.State.Name
+			}
+		}
+		f := finding.Finding{Chapter: "supply", Rule: "zero sequence", Subjects: []string{e.Name}, Source: source(e.NameAt),
+			Basis: "symmetrical components: an earth fault needs Z0 of every source that reaches it"}
+		if len(worst) == 0 {
+			f.Title = fmt.Sprintf("No earth fault depends on an unknown zero-sequence impedance of infeed %s.", e.Name)
+		} else {
+			names := sortedKeys(all)
+			f.Verdict = finding.Unproven
+			f.Title = fmt.Sprintf("Earth faults at %s cannot be figured: the line-to-earth level of infeed %s is not given.", strings.Join(names, ", "), e.Name)
+			f.Value = &finding.Quantity{Value: float64(len(names)), Unit: "places"}
+			f.Limit = &finding.Quantity{Value: 0, Unit: "places"}
+			f.Condition = worstCase
+			f.Explanation = "Faults beyond a delta winding do not need it; faults on this side do."
+			f.Missing = []string{why}
+			f.Cure = fmt.Sprintf("Ask the owner for the line-to-earth level with its X/R, and write line-to-ground and line-to-ground x/r under supply / %s.", e.Name)
+		}
+		r.add(f)
+	}
+}
+
+func sortedKeys(m map[string]bool) []string {
+	var names []string
+	for k := range m {
+		names = append(names, k)
+	}
+	sort.Strings(names)
+	return names
+}
+
+func (r *Report) network() {
+	r.supplied()
+	r.earthed()
+	r.before()
+	r.quality()
+	r.closedLoops()
+}
+
+// supplied: every load that is in service has a source in every condition.
+func (r *Report) supplied() {
+	worst, worstCase := []string(nil), ""
+	for _, c := range r.Cases {
+		var dark []string
+		for _, l := range r.Doc.Loads.Entries {
+			bus := c.Net.BusByName(string(l.Item.At.V))
+			out := c.Model.State.Out[study.PlantRef{Kind: "load", Name: l.Name}]
+			if bus >= 0 && !out && c.Net.Fed[bus] == 0 {
+				dark = append(dark, l.Name)
+			}
+		}
+		if len(dark) > len(worst) {
+			worst, worstCase = dark, c.Model.State.Name
+		}
+	}
+	if len(r.Doc.Loads.Entries) == 0 {
+		return
+	}
+	f := finding.Finding{Chapter: "network", Rule: "loads supplied",
+		Value: &finding.Quantity{Value: float64(len(worst)), Unit: "loads"}, Limit: &finding.Quantity{Value: 0, Unit: "loads"},
+		Basis: "connections of the study"}
+	if len(worst) == 0 {
+		f.Title = fmt.Sprintf("Every load has a source in every one of the %d conditions.", len(r.Cases))
+	} else {
+		f.Verdict = finding.Fails
+		f.Subjects = nil
+		f.Condition = worstCase
+		f.Title = fmt.Sprintf("In condition %q no source feeds the loads %s.", worstCase, strings.Join(worst, ", "))
+		f.Explanation = "Faults there draw no current and are not shown."
+		f.Cure = "Close the switch that should feed them in this condition, or take the loads out in it."
+	}
+	r.add(f)
+}
+
+// earthed: a part without a path to earth has an earth-fault current only
+// through capacitance, which must then be given.
+func (r *Report) earthed() {
+	type part struct {
+		name, condition string
+		buses           []string
+	}
+	var parts []part
+	seen := map[string]bool{}
+	for _, c := range r.Cases {
+		for _, fl := range c.Net.Floating {
+			unknown := false
+			var buses []string
+			for _, b := range fl.Buses {
+				unknown = unknown || c.Model.Unproven[b] != "" // told as the infeed's missing datum
+				if c.Net.Buses[b].LineEnd == "" && c.Net.Fed[b] != 0 {
+					buses = append(buses, c.Net.Buses[b].Name)
+				}
+			}
+			if unknown || len(buses) == 0 || seen[buses[0]] {
+				continue
+			}
+			seen[buses[0]] = true
+			parts = append(parts, part{c.Net.Buses[fl.Reference].Name, c.Model.State.Name, buses})
+		}
+	}
+	for _, p := range parts {
+		r.add(finding.Finding{Chapter: "network", Rule: "earth path", Subjects: []string{p.buses[0]}, Verdict: finding.Unproven,
+			Title:       fmt.Sprintf("The part at %s has no path to earth: an earth fault there draws no current in this model.", strings.Join(p.buses, ", ")),
+			Condition:   p.condition,
+			Explanation: fmt.Sprintf("What flows in reality is the capacitive current, and the capacitance is not given. Phase-to-earth voltages are stated with their mean zero at %s.", p.name),
+			Missing:     []string{"zero-sequence capacitance (b0 or c0) of the lines and cables there"},
+			Cure:        "Give the charging of that part's lines, or its earthing.",
+			Basis:       "nodal equations: the part's voltages to earth are defined only up to a common shift"})
+	}
+}
+
+// Limits of the voltage before the fault, as parts of nominal.
+const (
+	voltageLimit  = 0.10 // common practice, no source: ±10 % is the usual service range of medium voltage
+	voltageTarget = 0.05 // common practice, no source
+)
+
+// before: the state before the fault lies near nominal voltage; where it does
+// not, taps, ratios or source angles don't fit together.
+func (r *Report) before() {
+	worst, place, condition := 0.0, "", ""
+	var value float64
+	for _, c := range r.Cases {
+		for _, p := range c.Places() {
+			b := c.Net.Buses[p.Bus]
+			for _, k := range c.Net.Fed[p.Bus].Conductors() {
+				if k == 3 {
+					continue
+				}
+				if part, _ := c.Net.FloatingOf(c.Net.Unknown(p.Bus, k)); part >= 0 {
+					// Only line-to-line voltages have a meaning there; sources are balanced, so skip.
+					continue
+				}
+				u := cmplx.Abs(c.PrefaultVoltage(p.Bus, k)) * math.Sqrt(3) / b.Nominal
+				if d := math.Abs(u - 1); d > worst || place == "" {
+					worst, value, place, condition = d, u, p.Name, c.Model.State.Name
+				}
+			}
+		}
+	}
+	if place == "" {
+		return
+	}
+	f := finding.Finding{Chapter: "network", Rule: "voltage before the fault", Place: place, Condition: condition,
+		Value: &finding.Quantity{Value: (value - 1) * 100, Unit: "% from nominal"},
+		Limit: &finding.Quantity{Value: voltageLimit * 100, Unit: "%"}, Target: &finding.Quantity{Value: voltageTarget * 100, Unit: "%"},
+		Basis: "common practice, no source"}
+	switch {
+	case worst > voltageLimit:
+		f.Verdict = finding.Fails
+	case worst > voltageTarget:
+		f.Verdict = finding.Thin
+	}
+	f.Title = fmt.Sprintf("Before the fault, voltages lie within %s %% of nominal (most at %s).", working.Number(worst*100, 3), place)
+	if worst == 0 {
+		f.Title = "Before the fault, every voltage is nominal."
+	}
+	if f.Verdict != finding.Holds {
+		f.Explanation = "Fault currents follow the voltage before the fault in proportion."
+		f.Cure = "Look at tap positions, rated voltages, and the voltage and angle of each infeed."
+	}
+	r.add(f)
+}
+
+// Limits of the relative residual of the network equations: the limit is far
+// below what data is known to; the target is a thousand roundings.
+const (
+	residualLimit  = 1e-8
+	residualTarget = 1e-12
+)
+
+func (r *Report) quality() {
+	worst, condition, number := -1.0, "", 0.0
+	for _, c := range r.Cases {
+		if q := c.Quality().Residual; q > worst {
+			worst, condition = q, c.Model.State.Name
+		}
+		number = math.Max(number, c.Condition())
+	}
+	if worst < 0 {
+		return
+	}
+	f := finding.Finding{Chapter: "network", Rule: "equations solved", Condition: condition,
+		Value: &finding.Quantity{Value: worst, Unit: "relative residual"},
+		Limit: &finding.Quantity{Value: residualLimit}, Target: &finding.Quantity{Value: residualTarget},
+		Title:       fmt.Sprintf("The network equations are solved to a relative residual of %.1e (condition number about %.0e).", worst, number),
+		Basis:       "‖Y·V − I‖ / (‖Y‖·‖V‖ + ‖I‖) in the maximum norm, after one step of refinement",
+		Explanation: "Digits lost to the condition number: its logarithm, of about 16."}
+	switch {
+	case !(worst <= residualLimit):
+		f.Verdict = finding.Fails
+		f.Cure = "Look for impedances far out of proportion."
+	case worst > residualTarget:
+		f.Verdict = finding.Thin
+	}
+	r.add(f)
+}
+
+// closedLoops: devices without impedance closed in a loop.
+func (r *Report) closedLoops() {
+	seen := map[string]bool{}
+	for _, c := range r.Cases {
+		for i := range c.Model.Vantages {
+			v := &c.Model.Vantages[i]
+			for k := range v.Currents {
+				if why := v.Currents[k].Probe.Undetermined(); why != "" && !seen[v.Currents[k].Name] {
+					seen[v.Currents[k].Name] = true
+					r.add(finding.Finding{Chapter: "network", Rule: "current determined", Subjects: []string{v.Currents[k].Name}, Verdict: finding.Unproven,
+						Condition: c.Model.State.Name, Title: fmt.Sprintf("What %s sees is not determined: %s.", v.Name, why),
+						Missing: []string{"the impedance of one of the connections in the loop"},
+						Cure:    "Give the bus tie its impedance as a line, or open one of the devices."})
+				}
+			}
+		}
+	}
+}
+
+func (r *Report) faults() error {
+	// The largest and smallest bolted currents of every place over all conditions.
+	type extreme struct {
+		value            float64
+		condition, place string
+		kind             string
+	}
+	sees := map[string]*extreme{}
+	order := []string{}
+	for _, c := range r.Cases {
+		places := c.Places()
+		for _, p := range places {
+			t, err := c.At(p.Place)
+			if err != nil {
+				continue
+			}
+			for _, k := range fault.All(t.Phases) {
+				if k.Type.Earth() && c.UnprovenEarth(p.Place) != "" {
+					continue
+				}
+				res, err := c.Fault(p.Place, k, 0)
+				if err != nil {
+					return fmt.Errorf("condition %q, %s at %s: %w", c.Model.State.Name, k, p.Name, err)
+				}
+				for _, rd := range c.Read(res) {
+					for _, cur := range rd.Currents {
+						name := rd.Vantage.Name + "/" + cur.Input.Name
+						e, ok := sees[name]
+						if !ok {
+							e = &extreme{}
+							sees[name] = e
+							order = append(order, name)
+						}
+						largest := 0.0
+						if cur.Input.Neutral {
+							largest = cmplx.Abs(cur.Residual)
+						} else {
+							for _, i := range cur.Primary {
+								largest = math.Max(largest, cmplx.Abs(i))
+							}
+						}
+						if largest > e.value {
+							*e = extreme{largest, c.Model.State.Name, p.Name, k.String()}
+						}
+					}
+				}
+			}
+		}
+	}
+	for _, name := range order {
+		e := sees[name]
+		vantage, ct, _ := strings.Cut(name, "/")
+		f := finding.Finding{Chapter: "faults", Rule: "vantage sees faults", Subjects: []string{vantage, ct},
+			Value: &finding.Quantity{Value: e.value, Unit: "A"}, Basis: "superposition; every bus, kind and condition of the study"}
+		if e.value > 0 {
+			f.Condition, f.Place, f.Fault = e.condition, e.place, e.kind
+			f.Title = fmt.Sprintf("%s sees at most %s A primary through %s: %s at %s.", vantage, working.Number(e.value, 4), ct, e.kind, e.place)
+		} else {
+			f.Verdict = finding.Fails
+			f.Title = fmt.Sprintf("%s sees no fault through %s in any condition.", vantage, ct)
+			f.Cure = "Look at where the current transformer stands, and whether anything beyond it or behind it has a source."
+		}
+		r.add(f)
+	}
+	return nil
+}
+
+// Extremes are the largest and smallest current of one type of fault at a
+// place over some conditions, with the condition of each.
+type Extremes struct {
+	Largest, Smallest         float64
+	LargestCase, SmallestCase string
+	LargestKind, SmallestKind fault.Kind
+	Cases                     int
+	Unproven                  string
+	LargestXR                 float64
+}
+
+// ExtremesAt searches the conditions for a place's largest and smallest
+// current of a type through a resistance in ohm. Conditions in which the
+// place has no source are left out.
+func (r *Report) ExtremesAt(name string, typ fault.Type, resistance float64) (Extremes, error) {
+	var x Extremes
+	for _, c := range r.Cases {
+		p, err := c.ParsePlace(name)
+		if err != nil {
+			return x, err
+		}
+		t, err := c.At(p.Place)
+		if err != nil {
+			continue
+		}
+		if typ.Earth() {
+			if why := c.UnprovenEarth(p.Place); why != "" {
+				x.Unproven = why
+				continue
+			}
+		}
+		counted := false
+		for _, k := range fault.Combinations(typ, t.Phases) {
+			res, err := c.Fault(p.Place, k, resistance)
+			if err != nil {
+				return x, err
+			}
+			i := res.Largest()
+			if x.Cases == 0 || i > x.Largest {
+				x.Largest, x.LargestCase, x.LargestKind, x.LargestXR = i, c.Model.State.Name, k, res.XR()
+			}
+			if x.Cases == 0 || i < x.Smallest {
+				x.Smallest, x.SmallestCase, x.SmallestKind = i, c.Model.State.Name, k
+			}
+			if !counted {
+				x.Cases++
+				counted = true
+			}
+		}
+	}
+	return x, nil
+}
+
+// Covered is the largest line-to-earth fault resistance at a place at which
+// the residual current of a vantage's current transformers, or of the fault
+// itself where input is nil, still reaches a value in A primary; the smallest
+// over the phases of the place.
+func Covered(c *fault.Case, p fault.Place, vantage string, residual float64) (ohm float64, seen bool, err error) {
+	t, err := c.At(p)
+	if err != nil {
+		return 0, false, err
+	}
+	ohm, seen = math.Inf(1), true
+	for _, k := range fault.Combinations(fault.LineEarth, t.Phases) {
+		res, err := c.Fault(p, k, 0)
+		if err != nil {
+			return 0, false, err
+		}
+		i := res.Earth
+		if i == 0 {
+			return 0, false, nil
+		}
+		v := i * res.Loop
+		before, share := complex128(0), complex128(1)
+		if vantage != "" {
+			cur, prefault, ok := residualOf(c, res, vantage)
+			if !ok {
+				return 0, false, fmt.Errorf("vantage %q has no current transformers, or they see nothing here", vantage)
+			}
+			before, share = prefault, (cur-prefault)/i
+		}
+		r, ok := fault.LargestResistance(v, res.Loop, before, share, residual)
+		if !ok {
+			return 0, false, nil
+		}
+		ohm = math.Min(ohm, r)
+	}
+	return ohm, seen, nil
+}
+
+// residualOf is the residual that a vantage's first current input sees of a
+// fault, and before it.
+func residualOf(c *fault.Case, res *fault.Result, vantage string) (during, before complex128, ok bool) {
+	for _, rd := range c.Read(res) {
+		if rd.Vantage.Name != vantage || len(rd.Currents) == 0 {
+			continue
+		}
+		cur := rd.Currents[0]
+		if cur.Note != "" {
+			return 0, 0, true
+		}
+		for k := 0; k < 3; k++ {
+			if cur.Input.Probe.Phases.HasConductor(k) {
+				before += c.Net.Current(&cur.Input.Probe, k, c.Prefault())
+			}
+		}
+		return cur.Residual, before, true
+	}
+	return 0, 0, false
+}
