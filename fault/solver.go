@@ -69,8 +69,11 @@ func NewSolver(net *network.Network) (*Solver, error) {
 	if err != nil {
 		var singular *sparse.SingularError
 		if errors.As(err, &singular) {
-			buses := net.NodeBuses(singular.Node)
-			return nil, fmt.Errorf("the network equations have no single solution near bus %s: check the impedances, and the earthing, of what is connected there", net.Names(buses, 4))
+			var buses []int
+			for _, node := range singular.Parts[0] {
+				buses = append(buses, net.NodeBuses(node)...)
+			}
+			return nil, fmt.Errorf("the network equations have no single solution at %s: check the impedances, and the earthing, of what is connected there", net.Names(buses, 6))
 		}
 		return nil, err
 	}
@@ -342,7 +345,13 @@ type legs struct {
 }
 
 func (k Kind) legs(r float64) legs {
-	p := k.Phases.Conductors()
+	var p [4]int
+	for c, n := 0, 0; c < 4; c++ {
+		if k.Phases.HasConductor(c) {
+			p[n] = c
+			n++
+		}
+	}
 	switch k.Type {
 	case LineEarth:
 		return legs{a: [3]int{p[0]}, b: [3]int{-1}, n: 1, r: [3][3]float64{{r}}}
@@ -556,13 +565,9 @@ func (s *Solver) observe(p Place, res *Result) {
 		if !w.probe.Carries() {
 			continue
 		}
-		direct := 0.0
-		if p.Line < 0 {
-			direct = w.probe.Direct(p.Bus)
-		} else {
-			t := n.Elements[p.Line].Terminals
+		direct := w.probe.Direct(p.Bus)
+		if p.Line >= 0 {
 			direct = w.probe.DirectOnLine(p.Line, p.Fraction)
-			_ = t
 		}
 		for c := 0; c < 4; c++ {
 			row := w.rows[c]
@@ -731,8 +736,5 @@ func LargestResistance(v, z, p, q complex128, wanted float64) (r float64, ok boo
 		return 0, false
 	}
 	r = (-b - math.Sqrt(d)) / (2 * a)
-	if c < 0 && r < 0 {
-		return 0, false
-	}
 	return r, r >= 0
 }
