@@ -1,0 +1,28 @@
+# make run     build, and show the main job on the demonstration feeder
+# make test    everything that must hold before a commit
+# make build   bin/feederwright, one static binary
+# make lint    formatting, vet and static checks
+# make bench   benchmarks
+.PHONY: run test build lint bench
+
+BIN := bin/feederwright
+
+run: build
+	@scripts/demo $(BIN)
+
+build:
+	@scripts/setup run
+	CGO_ENABLED=0 go build -trimpath -buildvcs=false -o $(BIN) ./cmd/feederwright
+
+test:
+	@scripts/setup test
+	@$(MAKE) --no-print-directory lint
+	go test ./...
+
+lint:
+	@scripts/setup run
+	@scripts/lint
+
+bench:
+	@scripts/setup bench
+	go test -run '^$$' -bench . -benchmem ./...
