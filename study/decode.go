@@ -226,6 +226,7 @@ type decoder struct {
 	*reader
 	src  *source
 	main bool
+	head *Document // where the file's own version, includes and note are put
 }
 
 func (d *decoder) errorAt(at Mark, s subject, problem, why, fix string, related ...Related) {
@@ -236,7 +237,20 @@ func (d *decoder) mark(n *node) Mark { return d.src.markOf(n) }
 
 // document reads the top of a file.
 func (d *decoder) document(n *node) {
-	d.structure(subject{}, n, reflect.ValueOf(d.doc).Elem(), Mark{})
+	if d.main {
+		d.structure(subject{}, n, reflect.ValueOf(d.doc).Elem(), Mark{})
+		d.head = d.doc
+		return
+	}
+	// What an included file says of itself stays apart; the rest is added to
+	// the study. Tables and slices are shared, so nothing large is copied.
+	whole := *d.doc
+	d.head = &Document{}
+	whole.Format, whole.Include, whole.Note = d.head.Format, d.head.Include, d.head.Note
+	d.structure(subject{}, n, reflect.ValueOf(&whole).Elem(), Mark{})
+	d.head.Format, d.head.Include, d.head.Note = whole.Format, whole.Include, whole.Note
+	whole.Format, whole.Include, whole.Note = d.doc.Format, d.doc.Include, d.doc.Note
+	*d.doc = whole
 }
 
 // structure reads a mapping into a struct. Missing keys are told at the place
@@ -392,24 +406,19 @@ func (d *decoder) field(s subject, f *field, v reflect.Value, key, n *node) {
 	switch f.role {
 	case valueRole:
 		sl := v.Addr().Interface().(hasSlot).slot()
-		if *sl.given {
-			d.errorAt(d.mark(key), s, fmt.Sprintf("has %q, which another file of the study has too", f.key), "", "keep one of them",
+		if *sl.given { // only exclude, in two files: a key twice in one file was told
+			d.errorAt(d.mark(key), s.key(f.key), "stands in another file of the study too", "", "put both lists into one file",
 				Related{At: *sl.at, Text: "first here"})
 			return
 		}
-		// Notes and the format version of an included file are checked, and stay there.
-		if d.main || !f.everywhere || f.key == "exclude" {
-			d.value(s.key(f.key), f, key, n, sl)
-			return
-		}
-		scratch := reflect.New(f.typ)
-		d.value(s.key(f.key), f, key, n, scratch.Interface().(hasSlot).slot())
-		if f.key == "include" {
-			d.included = scratch.Interface().(*Value[[]Ref])
-		}
+		d.value(s.key(f.key), f, key, n, sl)
 	case tableRole:
 		d.table(s.key(f.key), f.kinds, v.Addr().Interface().(anyTable), n)
 	case groupRole:
+		if n.null && f.need {
+			d.errorAt(d.mark(key), s.key(f.key), "has no value", f0(f.doc), "write "+f.key+": "+f.sample())
+			return
+		}
 		group := reflect.New(f.typ.Elem())
 		d.structure(s.key(f.key), n, group.Elem(), d.mark(key))
 		v.Set(group)
@@ -488,7 +497,7 @@ func (d *decoder) named(s subject, f *field, named anyNamed, n *node) {
 // value reads the scalar, list or map of a Value, or its long form.
 func (d *decoder) value(s subject, f *field, key, n *node, sl slot) {
 	if n.kind == mappingNode && sl.v.Kind() != reflect.Map && !f.provenance {
-		n = d.longForm(s, key, n, sl)
+		n = d.longForm(s, f, n, sl)
 		if n == nil {
 			return
 		}
@@ -526,14 +535,23 @@ type longForm struct {
 	Note   Value[string] `key:"note" doc:"Free text for the reader."`
 }
 
-func (d *decoder) longForm(s subject, key, n *node, sl slot) *node {
+func (d *decoder) longForm(s subject, f *field, n *node, sl slot) *node {
 	var form longForm
 	v := reflect.ValueOf(&form).Elem()
 	p := d.plans.of(v.Type())
 	var inner *node
+	for i := 0; i+1 < len(n.items); i += 2 {
+		if n.items[i].text == "value" {
+			inner = n.items[i+1]
+		}
+	}
+	if inner == nil {
+		d.errorAt(d.mark(n), s, "keys stand here; one value is wanted", f0(f.doc),
+			fmt.Sprintf("write %s: %s, or { value: %s, source: ... }", f.key, f.sample(), f.sample()))
+		return nil
+	}
 	d.pairs(s, n, func(name string, k, value *node) {
 		if name == "value" {
-			inner = value
 			return
 		}
 		i, known := p.byKey[name]
@@ -543,10 +561,6 @@ func (d *decoder) longForm(s subject, key, n *node, sl slot) *node {
 		}
 		d.field(s, &p.fields[i], v.FieldByIndex(p.fields[i].index), k, value)
 	})
-	if inner == nil {
-		d.errorAt(d.mark(key), s, "has no value", "keys stand here, but none of them is value", "write { value: ..., source: ... }, or one value without braces")
-		return nil
-	}
 	if inner.kind == mappingNode {
 		d.errorAt(d.mark(inner), s, "keys stand here; one value is wanted", "", "write the value without braces")
 		return nil
@@ -582,7 +596,7 @@ func (d *decoder) into(s subject, f *field, n *node, v reflect.Value) bool {
 		items := n.items
 		switch {
 		case n.kind == listNode:
-		case n.kind == scalarNode && v.Type().Elem().Kind() != reflect.Slice || n.kind == mappingNode && v.Type().Elem().Kind() == reflect.Map:
+		case n.kind == scalarNode && !isCollection(v.Type().Elem()):
 			items = []*node{n}
 		case n.kind == aliasNode:
 			return false
@@ -608,7 +622,7 @@ func (d *decoder) into(s subject, f *field, n *node, v reflect.Value) bool {
 			m.SetMapIndex(reflect.ValueOf(""), word)
 			return ok
 		}
-		if !d.isMapping(s, n, "names with a word each", func() string { return "{ NAME: " + f.sampleWord() + " }" }) || n.null {
+		if !d.isMapping(s, n, "names with a word each", f.sampleMap) || n.null {
 			return false
 		}
 		ok := true
@@ -626,6 +640,10 @@ func (d *decoder) into(s subject, f *field, n *node, v reflect.Value) bool {
 		return ok
 	}
 	panic("study: no way to read a " + v.Type().String()) // a type of ours that the decoder was not taught
+}
+
+func isCollection(t reflect.Type) bool {
+	return (t.Kind() == reflect.Slice || t.Kind() == reflect.Map) && !reflect.PointerTo(t).Implements(textType)
 }
 
 // isScalar says whether a node is one value, and tells otherwise.
@@ -799,8 +817,10 @@ func article(word string) string {
 // sample is a text that may stand under a key, for messages.
 func (f *field) sample() string {
 	switch {
-	case f.role == groupRole || f.role == namedRole:
-		return "{ ... }"
+	case f.role == groupRole:
+		return plans{}.of(f.typ.Elem()).example()
+	case f.role == namedRole:
+		return "{ NAME: ... }"
 	case f.role == tableRole:
 		return "{ NAME: { ... } }"
 	case f.oneOf != nil:
@@ -811,11 +831,11 @@ func (f *field) sample() string {
 	return sampleOf(reflect.New(f.typ).Interface().(hasSlot).slot().v)
 }
 
-func (f *field) sampleWord() string {
-	if f.oneOf != nil {
-		return f.oneOf[0]
+func (f *field) sampleMap() string {
+	if f.oneOf == nil {
+		return "{ NAME: WORD }"
 	}
-	return "NAME"
+	return fmt.Sprintf("%s, or { NAME: %s }", f.oneOf[0], f.oneOf[0])
 }
 
 // A describer is a quantity that says how it is written.

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"path"
 	"reflect"
+	"slices"
 	"sort"
 	"strings"
 
@@ -58,7 +59,6 @@ type reader struct {
 	bytes    int
 	broken   bool // some file could not be parsed in full
 	refs     []pending
-	included *Value[[]Ref] // of the file read last, if it is not the main file
 	entries  int
 	untold   int // diagnostics beyond those gathered
 	compared int // names that may still be compared for suggestions
@@ -108,28 +108,16 @@ func (r *reader) read(name string, way []inclusion) {
 		}
 		return
 	}
-	r.included = nil
 	d := &decoder{reader: r, src: src, main: main}
 	d.document(root)
-	include := r.included
-	if main {
-		include = &r.doc.Include
-		r.checkFormat(&r.doc.Format)
-	}
-	if include == nil {
-		return
-	}
-	for i, ref := range include.V {
-		if include.Given && i < len(include.Parts) {
-			r.include(string(ref), include.Parts[i], way)
-		}
-	}
-}
-
-func (r *reader) checkFormat(v *Value[int]) {
-	if v.Given && v.V != 1 {
+	if v := d.head.Format; v.Given && v.V != 1 {
 		r.tell(Diagnostic{Severity: Error, At: v.At, Object: "feederwright",
 			Problem: fmt.Sprintf("the file has format version %d; this program reads 1", v.V)})
+	}
+	for i, ref := range d.head.Include.V {
+		if d.head.Include.Given {
+			r.include(string(ref), d.head.Include.Parts[i], way)
+		}
 	}
 }
 
@@ -367,6 +355,7 @@ func (r *reader) checkReferences() {
 				}
 			}
 			sort.Strings(names)
+			names = slices.Compact(names)
 			candidates[joined] = names
 		}
 		if near, ok := r.nearest(p.name, names); ok {
@@ -374,9 +363,9 @@ func (r *reader) checkReferences() {
 				d.Problem += fmt.Sprintf("; did you mean %q?", near)
 			}
 			d.Fix = "write " + near
-		} else if len(names) == 0 {
+		} else if len(names) == 0 && d.Related == nil {
 			d.Fix = "add it under " + table[p.kinds[0]]
-		} else if len(names) <= 12 {
+		} else if 0 < len(names) && len(names) <= 12 {
 			d.Fix = "write " + listWords(names, "or")
 		}
 		r.tell(d)

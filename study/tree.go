@@ -19,7 +19,7 @@ import (
 const (
 	maxDepth  = 32      // nesting; the deepest place of a study needs 9
 	maxLine   = 1 << 20 // bytes of one line; keeps the cost of a place bounded
-	maxSigns  = 2 << 20 // commas, colons, brackets and lines of a file; bounds the memory of its tree
+	maxSigns  = 1 << 20 // commas, colons, brackets and lines of a file; bounds the memory of its tree
 	maxRounds = 20      // syntax errors told of one file
 	maxRetry  = 8 << 20 // bytes parsed again to find further syntax errors
 )
@@ -50,7 +50,7 @@ type node struct {
 type source struct {
 	name  string
 	text  string
-	lines []int // where each line starts, as the YAML library counts lines
+	lines []int // where each line starts
 	// broken says that a part of the file could not be parsed. What it may
 	// have held is not complained of as missing.
 	broken bool
@@ -79,22 +79,11 @@ func breakLength(s string) int {
 	if s == "" {
 		return 0
 	}
-	switch s[0] {
-	case '\n':
+	switch {
+	case strings.HasPrefix(s, "\r\n"):
+		return 2
+	case s[0] == '\n' || s[0] == '\r':
 		return 1
-	case '\r':
-		if len(s) > 1 && s[1] == '\n' {
-			return 2
-		}
-		return 1
-	case 0xC2:
-		if strings.HasPrefix(s, "\u0085") {
-			return 2
-		}
-	case 0xE2:
-		if strings.HasPrefix(s, "\u2028") || strings.HasPrefix(s, "\u2029") {
-			return 3
-		}
 	}
 	return 0
 }
@@ -108,15 +97,7 @@ func (s *source) line(n int) string {
 	if n < len(s.lines) {
 		end = s.lines[n]
 	}
-	l := s.text[s.lines[n-1]:end]
-	for len(l) > 0 {
-		r, size := utf8.DecodeLastRuneInString(l)
-		if breakLength(string(r)) == 0 {
-			break
-		}
-		l = l[:len(l)-size]
-	}
-	return l
+	return strings.TrimRight(s.text[s.lines[n-1]:end], "\r\n")
 }
 
 // mark returns the place of some bytes of the file.
@@ -270,11 +251,8 @@ func (s *source) scan() ([]byte, Diagnostics) {
 			if len(ds) == maxRounds {
 				return nil, ds
 			}
-			// An invisible line break stays: blanked, it would shift the lines.
-			if breakLength(s.text[i:]) == 0 {
-				for j := range size {
-					text[i-base+j] = ' '
-				}
+			for j := range size {
+				text[i-base+j] = ' '
 			}
 		}
 		i += size
@@ -639,7 +617,7 @@ func (c *converter) scalarEnd(n *node) int {
 	return end
 }
 
-const whitespace = " \t\r\n\u0085\u2028\u2029"
+const whitespace = " \t\r\n"
 
 // afterColon returns the place after the colon that follows a key, or at if
 // the key has none.
