@@ -235,7 +235,7 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 			if entry.Item.Length.Given {
 				length = " × " + entry.Item.Length.Text
 			}
-			basis := origin(entry.Origin.Source)
+			basis := entry.Origin.Source
 			if lt := c.Doc.LineTypes.Find(d.TypeName); lt != nil {
 				basis = "type " + d.TypeName
 				if lt.Origin.Source != "" {
@@ -270,11 +270,21 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 			scale := complex(u*u/(d.VTo*d.VTo), 0)
 			add("Z1 "+e.Name, fmt.Sprintf("transformer %s, seen at %s", e.Name, quantity.Voltage(u)), "uk · U² / S, split by X/R",
 				fmt.Sprintf("%s × (%s)² / %s", quantity.Fraction(tap.Fraction), quantity.Voltage(u), quantity.ApparentPower(base)),
-				origin(entry.Origin.Source), d.Z1*scale*ratio, false)
+				entry.Origin.Source, d.Z1*scale*ratio, false)
 			if !zeroDone {
 				zero, values, passes := zeroOf(d, side)
 				if zero != 0 {
-					add("Z0 "+e.Name, "its zero sequence at this side", "Z0 + 3·Zn", values, origin(entry.Origin.Source), zero*scale*ratio, true)
+					formula := "u0 · U² / S, split by X/R"
+					if u0 := entry.Item.ZeroSequence.V; values == "" {
+						zeroBase := u0.BaseVA
+						if zeroBase == 0 {
+							zeroBase = base
+						}
+						values = fmt.Sprintf("%s × (%s)² / %s", quantity.Fraction(u0.Fraction), quantity.Voltage(u), quantity.ApparentPower(zeroBase))
+					} else {
+						formula += ", + 3·Zn"
+					}
+					add("Z0 "+e.Name, "its zero sequence at this side", formula, values, entry.Origin.Source, zero*scale*ratio, true)
 				}
 				zeroDone = !passes
 			}
@@ -291,31 +301,32 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 	}
 	formula, values := "as given", ""
 	if level.ThreePhase.Given {
-		formula = "U / (√3·I), split by X/R"
+		formula, values = "U / (√3·I)", fmt.Sprintf("%s / (√3 × %s)", quantity.Voltage(z.U), level.ThreePhase.Text)
 		if level.ThreePhase.V.Ampere == 0 {
-			formula = "U² / S, split by X/R"
+			formula, values = "U² / S", fmt.Sprintf("(%s)² / %s", quantity.Voltage(z.U), level.ThreePhase.Text)
 		}
-		values = fmt.Sprintf("%s, %s, X/R %s", quantity.Voltage(z.U), level.ThreePhase.V, level.XR.Text)
 		if z.Factor != 1 {
-			formula = "c · " + formula
-			values = fmt.Sprintf("c %s, %s", working.Number(z.Factor, 3), values)
+			formula, values = "c · "+formula, working.Number(z.Factor, 3)+" × "+values
 		}
+		if ratio != 1 {
+			formula, values = formula+" · n²", values+" × "+working.Number(real(ratio), digits)
+		}
+		formula += ", split by X/R = " + level.XR.Text
 	}
 	refer := ""
 	if ratio != 1 {
-		refer = fmt.Sprintf(", times %s for the turns ratios on the way", working.Number(real(ratio), digits))
+		refer = "; n² is the square of the turns ratios on the way"
 	}
-	add("Z1 "+e.Name, fmt.Sprintf("infeed %s at its %s%s", e.Name, word, refer), formula, values, origin(level.Source.V), z.Z1*ratio, false)
+	add("Z1 "+e.Name, fmt.Sprintf("infeed %s at its %s%s", e.Name, word, refer), formula, values, level.Source.V, z.Z1*ratio, false)
 	if !zeroDone && !z.Open && !z.Unknown {
-		add("Z0 "+e.Name, "infeed, zero sequence", "3·U / (√3·I_lg) − Z1 − Z2, or as given", "", origin(level.Source.V), z.Z0*ratio, true)
+		add("Z0 "+e.Name, "infeed, zero sequence", "3·U / (√3·I_lg) − Z1 − Z2, or as given", "", level.Source.V, z.Z0*ratio, true)
 	}
 	return steps, sum1, sum0, whole
 }
 
-func origin(source string) string { return source }
-
 // zeroOf is the zero-sequence impedance that a transformer shows at one side,
-// in ohm seen from its second winding, and whether it passes zero sequence on.
+// in ohm seen from its second winding, the values put in where its neutral has
+// an impedance (in ohm of that side), and whether it passes zero sequence on.
 func zeroOf(d network.TransformerData, side int) (z complex128, values string, passes bool) {
 	w := [2]quantity.Winding{d.Group.From, d.Group.To}
 	pt := [2]network.NeutralPoint{d.From, d.To}
@@ -326,9 +337,8 @@ func zeroOf(d network.TransformerData, side int) (z complex128, values string, p
 		return 0, "", false
 	}
 	z = d.Z0 + 3*pt[side].Z*refer[side]
-	values = working.Complex(d.Z0, digits) + " ohm"
 	if pt[side].Z != 0 {
-		values += " + 3 × (" + working.Complex(pt[side].Z*refer[side], digits) + ") ohm"
+		values = fmt.Sprintf("%s + 3 × (%s) ohm", working.Complex(d.Z0/refer[side], digits), working.Complex(pt[side].Z, digits))
 	}
 	if w[0].Kind == 'Y' && w[1].Kind == 'Y' {
 		if !pt[other].Earthed {

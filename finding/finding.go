@@ -5,6 +5,7 @@ package finding
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"sort"
 	"strings"
 
@@ -38,6 +39,12 @@ type Quantity struct {
 }
 
 func (q Quantity) String() string {
+	if q.Value == math.Trunc(q.Value) && math.Abs(q.Value) < 1e6 { // a count, or a round limit
+		return strings.TrimSpace(fmt.Sprintf("%.0f %s", q.Value, q.Unit))
+	}
+	if math.Abs(q.Value) < 1e-4 {
+		return strings.TrimSpace(fmt.Sprintf("%.1e %s", q.Value, q.Unit))
+	}
 	return strings.TrimSpace(working.Number(q.Value, 4) + " " + q.Unit)
 }
 

@@ -242,8 +242,9 @@ func (r *Report) before() {
 		f.Verdict = finding.Thin
 	}
 	f.Title = fmt.Sprintf("Before the fault, voltages lie within %s %% of nominal (most at %s).", working.Number(worst*100, 3), place)
-	if worst == 0 {
+	if worst < 1e-9 { // rounding
 		f.Title = "Before the fault, every voltage is nominal."
+		f.Value.Value, f.Place, f.Condition = 0, "", ""
 	}
 	if f.Verdict != finding.Holds {
 		f.Explanation = "Fault currents follow the voltage before the fault in proportion."
@@ -346,7 +347,8 @@ func (r *Report) faults() error {
 								largest = math.Max(largest, cmplx.Abs(i))
 							}
 						}
-						if largest > e.value {
+						// Larger by more than rounding, so that equal currents keep the first kind.
+						if largest > e.value*(1+1e-9) {
 							*e = extreme{largest, c.Model.State.Name, p.Name, k.String()}
 						}
 					}

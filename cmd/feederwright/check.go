@@ -135,11 +135,12 @@ func writeFindings(w io.Writer, fs []finding.Finding, all bool) {
 		if f.Verdict == finding.Holds {
 			mark = f.Verdict.String()
 		}
-		fmt.Fprint(w, fold(fmt.Sprintf("%-9s %s", mark, f.Title), "", lineWidth))
+		const indent = "          "
+		title := fold(f.Title, indent, lineWidth)
+		fmt.Fprintf(w, "%-10s%s", mark, strings.TrimPrefix(title, indent))
 		if f.Verdict == finding.Holds && !all {
 			continue
 		}
-		const indent = "          "
 		if f.Value != nil {
 			line := "value " + f.Value.String()
 			if f.Limit != nil {
@@ -163,8 +164,16 @@ func writeFindings(w io.Writer, fs []finding.Finding, all bool) {
 func writeAssumptions(w io.Writer, doc *study.Document, defaults []string) {
 	if list := doc.Assumptions(); len(list) > 0 {
 		fmt.Fprintln(w, "\nAssumed values of the study:")
-		for _, a := range list {
-			text := fmt.Sprintf("%s, %s: %s", a.Object, a.Key, a.Text)
+		for i := 0; i < len(list); {
+			// One line for the values of one entry from one source.
+			a := list[i]
+			text := a.Object + ":"
+			for j := i; i < len(list) && list[i].Object == a.Object && list[i].Source == a.Source; i++ {
+				if i > j {
+					text += ","
+				}
+				text += " " + list[i].Key + " " + list[i].Text
+			}
 			if a.Source != "" {
 				text += " (" + a.Source + ")"
 			}

@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"math/cmplx"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -218,11 +219,10 @@ func (q *request) extremes(w io.Writer, places []string) error {
 	for _, typ := range types {
 		t.head = append(t.head, ">"+typ.String()+" max", ">min")
 	}
-	t.head = append(t.head, "in condition (of the last kind: max; min)")
-	notes := map[string]bool{}
+	cases := table{head: []string{"place", "kind", "largest in condition", "smallest in condition"}}
+	var notes []string
 	for _, name := range places {
 		row := []string{name}
-		where := ""
 		for _, typ := range types {
 			x, err := q.report.ExtremesAt(name, typ, q.resistance)
 			if err != nil {
@@ -231,24 +231,39 @@ func (q *request) extremes(w io.Writer, places []string) error {
 			switch {
 			case x.Cases > 0:
 				row = append(row, ampere(x.Largest), ampere(x.Smallest))
-				where = x.LargestCase + "; " + x.SmallestCase
+				cases.add(name, typ.String(), x.LargestCase, x.SmallestCase)
 			case x.Unproven != "":
-				row = append(row, "unproven", "")
-				notes["unproven: the "+x.Unproven+" is not given"] = true
+				row = append(row, "?", "")
+				notes = append(notes, x.Unproven)
 			default:
 				row = append(row, "—", "")
 			}
 		}
-		t.add(append(row, where)...)
+		t.add(row...)
 	}
 	if err := t.write(w, ""); err != nil {
 		return err
 	}
-	for n := range notes {
-		fmt.Fprint(w, fold(n, "", lineWidth))
+	fmt.Fprintln(w)
+	unproven(w, notes)
+	fmt.Fprintln(w, "—  the place has no such phases, or no source in any condition")
+	if len(places) > 1 {
+		fmt.Fprintln(w, "In which conditions: --at PLACE; one condition's table: --condition NAME.")
+		return nil
 	}
-	fmt.Fprintln(w, "\n— : the place has no such phases, or no source in any condition.")
-	return nil
+	fmt.Fprintln(w)
+	return cases.write(w, "")
+}
+
+// unproven explains the question marks of a table.
+func unproven(w io.Writer, why []string) {
+	seen := map[string]bool{}
+	for _, s := range why {
+		if !seen[s] {
+			seen[s] = true
+			fmt.Fprint(w, fold("?  unproven: the "+s+" is not given", "", lineWidth))
+		}
+	}
 }
 
 func through(r float64) string {
@@ -268,11 +283,16 @@ func (q *request) oneCondition(w io.Writer, places []string) error {
 		}
 	}
 	fmt.Fprintf(w, "condition %s\n", c.Model.State.Name)
-	fmt.Fprint(w, "fault currents in A; phase with the largest current where phases differ; X/R of the 3ph and lg loops\n\n")
-	t := table{head: []string{"place", "Z1 ohm", "Z0 ohm", ">3ph", ">ll", ">ll-g", ">lg", ">X/R 3ph", ">lg"}}
-	for _, r := range through {
-		t.head = append(t.head, ">lg "+working.Number(r, 3)+" ohm")
+	fmt.Fprint(w, "fault currents in A; phase with the largest current where phases differ; X/R of the 3ph and lg loops\n")
+	t := table{head: []string{"place", "Z1 ohm", "Z0 ohm", ">3ph", ">ll", ">ll-g", ">lg"}}
+	if len(through) > 0 {
+		fmt.Fprintln(w, "R: line-to-earth fault through a resistance in ohm")
 	}
+	for _, r := range through {
+		t.head = append(t.head, ">R "+plain(r))
+	}
+	fmt.Fprintln(w)
+	t.head = append(t.head, ">X/R 3ph", ">lg")
 	for _, name := range places {
 		p, err := c.ParsePlace(name)
 		if err != nil {
@@ -295,20 +315,20 @@ func (q *request) oneCondition(w io.Writer, places []string) error {
 		unproven := c.UnprovenEarth(p.Place)
 		row = append(row, "—", "—")
 		if three {
-			row[1] = working.Complex(z1, 4)
+			row[1] = compact(z1)
 			switch {
 			case unproven != "":
 				row[2] = "not given"
 			case floats:
 				row[2] = "no path"
 			default:
-				row[2] = working.Complex(z0, 4)
+				row[2] = compact(z0)
 			}
 		}
 		xr := [2]string{"—", "—"}
 		for _, typ := range []fault.Type{fault.ThreePhase, fault.LineLine, fault.LineLineEarth, fault.LineEarth} {
 			if typ.Earth() && unproven != "" {
-				row = append(row, "unproven")
+				row = append(row, "?")
 				continue
 			}
 			res, err := largest(c, p.Place, typ, 0)
@@ -327,10 +347,9 @@ func (q *request) oneCondition(w io.Writer, places []string) error {
 				xr[1] = working.Number(res.XR(), 3)
 			}
 		}
-		row = append(row, xr[0], xr[1])
 		for _, r := range through {
 			if unproven != "" {
-				row = append(row, "unproven")
+				row = append(row, "?")
 				continue
 			}
 			res, err := largest(c, p.Place, fault.LineEarth, r)
@@ -343,20 +362,31 @@ func (q *request) oneCondition(w io.Writer, places []string) error {
 			}
 			row = append(row, ampere(res.Largest()))
 		}
-		t.add(row...)
+		t.add(append(row, xr[0], xr[1])...)
 	}
 	if err := t.write(w, ""); err != nil {
 		return err
 	}
+	fmt.Fprintln(w)
 	q.remarks(w, c)
 	return nil
 }
 
+// plain writes a number as short as it is.
+func plain(x float64) string { return strconv.FormatFloat(x, 'g', 4, 64) }
+
+// compact is R+jX without spaces, for narrow columns.
+func compact(z complex128) string { return strings.ReplaceAll(working.Complex(z, 4), " ", "") }
+
 // remarks says what a reader of a condition's numbers must know.
 func (q *request) remarks(w io.Writer, c *fault.Case) {
-	for _, why := range uniqueUnproven(c) {
-		fmt.Fprint(w, fold("unproven: the "+why+" is not given", "", lineWidth))
+	var why []string
+	for i := range c.Net.Buses {
+		if u := c.Model.Unproven[i]; u != "" {
+			why = append(why, u)
+		}
 	}
+	unproven(w, why)
 	for _, f := range c.Net.Floating {
 		var named []int
 		unproven := false
@@ -376,18 +406,6 @@ func (q *request) remarks(w io.Writer, c *fault.Case) {
 			fmt.Fprint(w, fold("no source feeds "+names, "", lineWidth))
 		}
 	}
-}
-
-func uniqueUnproven(c *fault.Case) []string {
-	var list []string
-	seen := map[string]bool{}
-	for i := range c.Net.Buses {
-		if why := c.Model.Unproven[i]; why != "" && !seen[why] {
-			seen[why] = true
-			list = append(list, why)
-		}
-	}
-	return list
 }
 
 // largest is the fault with the largest current among the phase combinations
@@ -542,11 +560,15 @@ func (q *request) readings(w io.Writer, c *fault.Case, res *fault.Result) {
 			continue
 		}
 		fmt.Fprintf(w, "\n%s sees\n", r.Vantage.Name)
-		t := table{head: []string{"", "", ">primary", ">angle", "circuit", ">secondary", ">angle", "sequence, primary", "direction"}}
+		t := table{head: []string{"", "", ">primary", ">angle", "circuit", ">secondary", ">angle", "sequence", ""}}
 		for _, cur := range r.Currents {
 			label := cur.Input.Name + " " + quantity.CurrentRatio(cur.Input.Ratio).String()
 			if cur.Note != "" {
 				fmt.Fprint(w, fold(fmt.Sprintf("%s: %s", label, cur.Note), "  ", lineWidth))
+				continue
+			}
+			if silent(cur, res.Largest()) {
+				fmt.Fprintf(w, "  %s: no current\n", label)
 				continue
 			}
 			q.currentRows(&t, label, cur, res.Largest())
@@ -563,6 +585,16 @@ func (q *request) readings(w io.Writer, c *fault.Case, res *fault.Result) {
 			_ = t.write(w, "  ")
 		}
 	}
+}
+
+// silent tells that no conductor carries more than rounding.
+func silent(r fault.CurrentReading, scale float64) bool {
+	for _, i := range r.Primary {
+		if tidy(i, scale) != 0 {
+			return false
+		}
+	}
+	return true
 }
 
 func (q *request) currentRows(t *table, label string, r fault.CurrentReading, scale float64) {
@@ -584,7 +616,7 @@ func (q *request) currentRows(t *table, label string, r fault.CurrentReading, sc
 			seq = append(seq, strings.TrimSpace(fmt.Sprintf("%s %s A %s", n, ampere(cmplx.Abs(tidy(x, scale))), angle(x, scale))))
 		}
 	}
-	q.joinRows(t, label, left, r.Input.Sums, r.Secondary, "A", scale/r.Input.Ratio.Factor(), seq, r.Direction, "I")
+	q.joinRows(t, label, left, r.Input.Sums, r.Secondary, "A", scale/r.Input.Ratio.Factor(), seq, r.Direction)
 }
 
 func (q *request) voltageRows(t *table, label string, r fault.VoltageReading, nominal float64) {
@@ -599,10 +631,10 @@ func (q *request) voltageRows(t *table, label string, r fault.VoltageReading, no
 			seq = append(seq, strings.TrimSpace(fmt.Sprintf("%s %s V %s", n, ampere(cmplx.Abs(x)), angle(x, 0))))
 		}
 	}
-	q.joinRows(t, label, left, r.Input.Sums, r.Secondary, "V", nominal/r.Input.Ratio.Factor(), seq, "", "V")
+	q.joinRows(t, label, left, r.Input.Sums, r.Secondary, "V", nominal/r.Input.Ratio.Factor(), seq, "")
 }
 
-func (q *request) joinRows(t *table, label string, left [][3]string, sums []quantity.SignedSum, secondary []complex128, unit string, scale float64, seq []string, direction, letter string) {
+func (q *request) joinRows(t *table, label string, left [][3]string, sums []quantity.SignedSum, secondary []complex128, unit string, scale float64, seq []string, direction string) {
 	n := max(len(left), len(sums), len(seq))
 	for i := 0; i < n; i++ {
 		row := make([]string, 9)
@@ -622,7 +654,6 @@ func (q *request) joinRows(t *table, label string, left [][3]string, sums []quan
 		}
 		t.add(row...)
 	}
-	_ = letter
 }
 
 // sumName writes the conductors of a secondary circuit with the study's names.
@@ -704,7 +735,7 @@ func (q *request) seen(w io.Writer, places []string) error {
 					continue
 				}
 				if typ.Earth() && c.UnprovenEarth(p.Place) != "" {
-					t.add(name, typ.String(), "unproven")
+					t.add(name, typ.String(), "unproven: earth faults need the "+c.UnprovenEarth(p.Place))
 					continue
 				}
 				res, err := largest(c, p.Place, typ, q.resistance)

@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"feederwright/study"
 )
@@ -60,8 +61,11 @@ func countDiagnostics(ds study.Diagnostics) string {
 }
 
 func plural(n int, what string) string {
-	if n == 1 {
+	switch {
+	case n == 1:
 		return "1 " + what
+	case strings.HasSuffix(what, "s"):
+		return fmt.Sprintf("%d %ses", n, what)
 	}
 	return fmt.Sprintf("%d %ss", n, what)
 }

@@ -48,7 +48,7 @@ editors complete and check the file. It never overwrites a file.`,
 				return err
 			}
 			for _, f := range files {
-				if err := atomicfile.WriteFileAtomic(filepath.Join(dir, f.name), f.text); err != nil {
+				if err := atomicfile.Write(filepath.Join(dir, f.name), f.text); err != nil {
 					return err
 				}
 			}

@@ -35,7 +35,7 @@ PATH is the way to the value, its keys joined with ' / '.`,
 			if err != nil {
 				return err
 			}
-			if err := atomicfile.WriteFileAtomic(args[0], text); err != nil {
+			if err := atomicfile.Write(args[0], text); err != nil {
 				return err
 			}
 			fmt.Fprintf(c.OutOrStdout(), "%s: %s is now %s\n", args[0], at, args[2])
