@@ -225,7 +225,15 @@ func (f *fromStudy) linePhases(l *study.Line) (quantity.Phases, error) {
 	if err != nil {
 		return 0, err
 	}
-	return f.b.buses[from].Phases & f.b.buses[to].Phases, nil
+	common := f.b.buses[from].Phases & f.b.buses[to].Phases
+	c := &l.Electrical
+	if t := f.doc.LineTypes.Find(string(l.Type.V)); t != nil && !c.Z1.Given && !c.Z.Given && !c.Matrix.Given {
+		c = &t.Item.Electrical
+	}
+	if !c.Matrix.Given {
+		common &= abc // sequence data is for the phases; a neutral beside them needs a matrix
+	}
+	return common, nil
 }
 
 // terminal is the bus that a branch ends at: behind the devices at that end.
@@ -287,6 +295,9 @@ func LineOf(doc *study.Document, e *study.Entry[study.Line], phases quantity.Pha
 			}
 		}
 	case c.Z1.Given && c.Z0.Given:
+		if phases&^abc != 0 {
+			return d, fmt.Errorf("line %s: z1 and z0 are for the phases alone; give a matrix for a section with a neutral conductor of its own", name)
+		}
 		d.Z1, d.Z0, d.Sequence = total(c.Z1.V), total(c.Z0.V), true
 		d.Z = BalancedMatrix(n, d.Z1, d.Z0)
 	case c.Z.Given && n == 1:

@@ -99,8 +99,8 @@ func (r *Report) supply() {
 			names := sortedKeys(all)
 			f.Verdict = finding.Unproven
 			f.Title = fmt.Sprintf("Earth faults at %s cannot be figured: the line-to-earth level of infeed %s is not given.", strings.Join(names, ", "), e.Name)
-			f.Value = &finding.Quantity{Value: float64(len(names)), Unit: "places"}
-			f.Limit = &finding.Quantity{Value: 0, Unit: "places"}
+			f.Value = &finding.Quantity{Value: float64(len(names)), Unit: "of the places"}
+			f.Limit = &finding.Quantity{Value: 0}
 			f.Condition = worstCase
 			f.Explanation = "Faults beyond a delta winding do not need it; faults on this side do."
 			f.Missing = []string{why}
