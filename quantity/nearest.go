@@ -13,12 +13,13 @@ import (
 // once), where capitals, hyphens, underscores and spaces do not count. Words
 // of up to two characters must agree but for these, up to five may have one
 // slip, up to eight two, longer ones three: in short names like N1 and N2
-// one letter is another thing, not a slip. Among equals the one with fewer
+// one letter is another thing, not a slip. Nothing is near a word of more
+// than 200 characters. Among equals the one with fewer
 // slips as typed wins, then the first of the candidates.
 func Nearest(word string, candidates []string) (string, bool) {
 	allowed := 3
 	switch n := len([]rune(word)); {
-	case n == 0:
+	case n == 0 || n > longestWord:
 		return "", false
 	case n <= 2:
 		allowed = 0
@@ -42,6 +43,10 @@ func Nearest(word string, candidates []string) (string, bool) {
 	}
 	return best, found
 }
+
+// longestWord is the length beyond which a text is no mistyped word; the work
+// grows with the square of it.
+const longestWord = 200
 
 func fold(s string) []rune {
 	return []rune(strings.NewReplacer("-", " ", "_", " ").Replace(strings.ToLower(s)))

@@ -19,8 +19,8 @@ const (
 
 // numberPattern is a number without its sign, for Description.Pattern.
 const (
-	numberPattern = `(?:0|[1-9][0-9]*)(?:\.[0-9]+)?(?:[eE][-+−]?[0-9]+)?`
-	signPattern   = `[-+−]`
+	numberPattern = `(?:0|[1-9][0-9]*)(?:\.[0-9]+)?(?:[eE][\-+−]?[0-9]+)?`
+	signPattern   = `[\-+−]`
 )
 
 // A Description says how a type is written, for messages, the schema of the
@@ -112,12 +112,12 @@ func newScanner(text []byte, f *form) (*scanner, error) {
 	s.runes = slices.Clone(s.typed)
 	for i, r := range s.runes {
 		switch r {
-		case '−':
+		case '\u2212': // minus sign
 			s.runes[i] = '-'
-		case 'μ': // Greek mu
-			s.runes[i] = 'µ' // micro sign
-		case 'Ω': // ohm sign
-			s.runes[i] = 'Ω' // Greek omega
+		case '\u03bc': // Greek mu
+			s.runes[i] = '\u00b5' // micro sign
+		case '\u2126': // ohm sign
+			s.runes[i] = '\u03a9' // Greek omega
 		case ' ':
 		default:
 			if unicode.IsSpace(r) || unicode.IsControl(r) || !unicode.IsPrint(r) {

@@ -13,7 +13,7 @@ var (
 	tapRangeForm = newForm("a", "tap range",
 		"A tap range: +-10 % in 32 steps, or -15 % to +5 % in 16 steps.",
 		unsigned, []dimension{dimPercent},
-		`(?:(?:±|\+[-−]|\+/[-−]) *`+numberPattern+` *%|`+signPattern+`?`+numberPattern+` *% *to +`+signPattern+`?`+numberPattern+` *%)`+
+		`(?:(?:±|\+[\-−]|\+/[\-−]) *`+numberPattern+` *%|`+signPattern+`?`+numberPattern+` *% *to +`+signPattern+`?`+numberPattern+` *%)`+
 			` *in +[1-9][0-9]* *steps?`,
 		"+-10 % in 32 steps", "-15 % to +5 % in 16 steps")
 	wantTap = newWant("a", "percentage", anySign, []dimension{dimPercent}, "5 %", "-15 %")

@@ -266,10 +266,11 @@ func suggestUnit(typed string, dims []dimension) (string, bool) {
 	if mended, ok := mendUnit(typed, dims); ok {
 		return mended, true
 	}
-	if strings.HasPrefix(typed, "M") {
-		return "", false // as in mendUnit
+	near, ok := Nearest(respell(typed), unitNames(dims))
+	if strings.HasPrefix(typed, "M") && !strings.HasPrefix(near, "M") {
+		return "", false // no guess below mega, as in mendUnit
 	}
-	return Nearest(respell(typed), unitNames(dims))
+	return near, ok
 }
 
 // respell exchanges the parts of a unit that are known misspellings.
@@ -290,8 +291,8 @@ func unitPattern(dims ...dimension) string {
 	names := unitNames(dims)
 	for i, n := range names {
 		n = regexp.QuoteMeta(n)
-		n = strings.ReplaceAll(n, "µ", "[µμ]")
-		n = strings.ReplaceAll(n, "Ω", "[ΩΩ]")
+		n = strings.ReplaceAll(n, "\u00b5", "[\u00b5\u03bc]") // micro sign, Greek mu
+		n = strings.ReplaceAll(n, "\u03a9", "[\u03a9\u2126]") // Greek omega, ohm sign
 		names[i] = strings.ReplaceAll(n, "1000 ft", "1000 *ft")
 	}
 	return "(?:" + strings.Join(names, "|") + ")"
