@@ -210,7 +210,22 @@ func (t *editTree) insertItem(c *editNode, i int, key string, value *yaml.Node) 
 		}
 		return ps
 	}
-	return append(ps, proposal{t.insertIntoBlock(c, i, key, value), want})
+	// Lines of text at the end of a file without line end are better quoted.
+	return append(ps, proposal{t.insertIntoBlock(c, i, key, value), want},
+		proposal{t.insertIntoBlock(c, i, key, quotedLines(value)), want})
+}
+
+// quotedLines returns the value with all texts of several lines in quotes.
+func quotedLines(n *yaml.Node) *yaml.Node {
+	q := *n
+	if n.Kind == yaml.ScalarNode && strings.Contains(n.Value, "\n") {
+		q.Style = yaml.DoubleQuotedStyle
+	}
+	q.Content = nil
+	for _, c := range n.Content {
+		q.Content = append(q.Content, quotedLines(c))
+	}
+	return &q
 }
 
 func (t *editTree) insertIntoBlock(c *editNode, i int, key string, value *yaml.Node) []Edit {
@@ -289,7 +304,7 @@ func (t *editTree) insertFirst(n *editNode, at Path, key string, value *yaml.Nod
 		end := t.lineEndOf(n.end)
 		body := t.eol + strings.Repeat(" ", column) + t.blockItem(nil, key, value, column)
 		ps = append(ps, proposal{[]Edit{{behind, n.end, nil}, {end, end, []byte(body)}}, want})
-	}
+	} // where that fails, in braces
 	made.Style = yaml.FlowStyle
 	switch {
 	case n.empty:
@@ -340,7 +355,7 @@ func (t *editTree) flowText(n *yaml.Node) string {
 	switch n.Kind {
 	case yaml.ScalarNode:
 		if n.Tag == "!!null" {
-			return ""
+			return "~" // nothing at all is no item of a list in brackets
 		}
 		return inline(n.Value, n.Style, true)
 	case yaml.MappingNode:
@@ -411,7 +426,11 @@ func (t *editTree) dashItem(value *yaml.Node, column int) string {
 	if value.Kind == yaml.SequenceNode {
 		return dash + t.flowText(value)
 	}
-	return dash + strings.TrimPrefix(t.blockValue(value, column), " ")
+	v := t.blockValue(value, column)
+	if v == "" {
+		return "-"
+	}
+	return dash + strings.TrimPrefix(v, " ")
 }
 
 // blockValue writes what stands behind the colon of a key at the column.

@@ -80,20 +80,32 @@ func (t *editTree) removeFromBlock(c *editNode, i int, keepComments bool) [][]Ed
 	if !keepComments && t.commentIsOwn(c, i) {
 		start = t.commentsAbove(start, c.column)
 	}
-	if last := t.lineEndOf(t.itemEnd(c, i)); last == end && start > 0 {
-		// The text ends without a line end: it must do so afterwards.
-		start = t.lineEndOf(t.lines[max(0, t.lineOf(start)-1)])
-	}
-	edits := []Edit{{start, end, nil}}
+	var empty []Edit
 	if len(c.items) == 1 {
 		at := c.parent.items[c.index()]
 		behind := at.colon
 		if c.parent.isList() {
 			behind = at.start + 1
 		}
-		edits = append(edits, Edit{behind, behind, []byte(" " + emptyOf(c))})
+		empty = []Edit{{behind, behind, []byte(" " + emptyOf(c))}}
 	}
-	return [][]Edit{edits}
+	ways := [][]Edit{append([]Edit{{start, end, nil}}, empty...)}
+	if end == len(t.text) && t.lineEndOf(t.itemEnd(c, i)) == end && start > t.lines[0] {
+		// The text ends without a line end, and does so afterwards; unless a
+		// block scalar comes last then, which would lose its own.
+		before := t.lineEndOf(t.lines[t.lineOf(start)-1])
+		ways = append([][]Edit{append([]Edit{{before, end, nil}}, empty...)}, ways...)
+	}
+	// Blank lines behind it would become part of a block scalar before it
+	// that keeps its last line ends (|+).
+	blank := end
+	for blank < len(t.text) && strings.Trim(t.text[blank:t.lineEndOf(blank)], " \t") == "" {
+		blank = t.nextLine(blank)
+	}
+	if blank > end {
+		ways = append(ways, append([]Edit{{start, blank, nil}}, empty...))
+	}
+	return ways
 }
 
 // commentIsOwn reports whether a comment above item i of a block collection

@@ -3,6 +3,7 @@ package study
 import (
 	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 
 	"go.yaml.in/yaml/v4"
@@ -65,7 +66,7 @@ func (c renamingUnchecked) propose(t *editTree) ([]proposal, error) {
 	}
 	kind := c.kind(t)
 	for _, m := range t.mentions() {
-		if m.at.node.Value == c.From && contains(m.kinds, kind) {
+		if m.at.node.Value == c.From && slices.Contains(m.kinds, kind) {
 			nodes = append(nodes, m.at)
 		}
 	}
@@ -200,7 +201,7 @@ func (c Renaming) checkClashes(trees []*editTree, own *field) error {
 	for _, t := range trees {
 		for _, m := range t.mentions() {
 			name := m.at.node.Value
-			if !contains(m.kinds, kind) || name != c.From && name != c.To {
+			if !slices.Contains(m.kinds, kind) || name != c.From && name != c.To {
 				continue
 			}
 			for _, other := range m.kinds {
@@ -216,13 +217,4 @@ func (c Renaming) checkClashes(trees []*editTree, own *field) error {
 		}
 	}
 	return nil
-}
-
-func contains(words []string, word string) bool {
-	for _, w := range words {
-		if w == word {
-			return true
-		}
-	}
-	return false
 }

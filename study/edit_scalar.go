@@ -13,10 +13,10 @@ import (
 
 // sameNumber matches numbers that YAML 1.1 and 1.2 both read as the same
 // decimal number. A number outside it (012, 1_000, 1e3, 0x1F) is a different
-// number, or text, to one of the two. Source: tag resolution of the YAML 1.1
+// number, or text, to one of the two; readers of 1.1 differ on -.5. Source: tag resolution of the YAML 1.1
 // type repository (int, float) and the core schema of YAML 1.2.2, 10.3.2
 // [from memory].
-var sameNumber = regexp.MustCompile(`^[-+]?((0|[1-9][0-9]*)(\.[0-9]*)?|\.[0-9]+|[0-9]+\.[0-9]*[eE][-+][0-9]+)$`)
+var sameNumber = regexp.MustCompile(`^([-+]?(0|[1-9][0-9]*)(\.[0-9]*)?|\.[0-9]+|[-+]?[0-9]+\.[0-9]*[eE][-+][0-9]+)$`)
 
 // likeNumber matches what either of them reads as some number. It is wide:
 // what it matches without need is only quoted.

@@ -44,6 +44,10 @@ func (c ScalarChange) propose(t *editTree) ([]proposal, error) {
 		return nil, t.notThere(c.At, n, rest)
 	}
 	key := rest[0]
+	if t.isTable(c.At[:len(c.At)-1]) {
+		return nil, t.fail(n, c.At.String(), fmt.Sprintf("%s has no %q, and one value does not make one", c.At[:len(c.At)-1], key),
+			"an entry of a table is a group of keys", "insert the entry with its keys")
+	}
 	switch {
 	case n.isMapping() && len(n.items) > 0:
 		return t.insertItem(n, t.placeFor(n, c.At[:len(c.At)-1], key), key, writtenNode(c.Value)), nil
