@@ -1,0 +1,246 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"reflect"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"feederwright/finding"
+	"feederwright/phasor"
+)
+
+// The test of docs/json.md: what the page says, what the commands write and
+// what the types could write must be the same keys of the same types.
+
+// A keys maps a path to the type of what stands there.
+type keys map[string]string
+
+// documentedKeys reads the tables of docs/json.md, by command.
+func documentedKeys(t *testing.T) map[string]keys {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join("..", "..", "docs", "json.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	row := regexp.MustCompile("^\\| `([^`]+)` \\| (\\w+) \\|")
+	all := map[string]keys{}
+	section := ""
+	for _, line := range strings.Split(string(text), "\n") {
+		if name, ok := strings.CutPrefix(line, "## "); ok {
+			section = name
+			all[section] = keys{}
+		}
+		if m := row.FindStringSubmatch(line); m != nil && section != "" {
+			if all[section][m[1]] != "" {
+				t.Errorf("docs/json.md, %s: %s stands there twice", section, m[1])
+			}
+			all[section][m[1]] = m[2]
+		}
+	}
+	return all
+}
+
+// names of maps with free keys, which the page writes as <phase> and so on.
+var freeKeys = map[string][]string{
+	"<phase>":    {"A", "B", "C", "N", "L1", "L2", "L3"},
+	"<sequence>": {"zero", "positive", "negative"},
+	"<verdict>":  {"fails", "thin", "unproven", "holds"},
+}
+
+func objectType(m map[string]any) string {
+	var names []string
+	for k := range m {
+		names = append(names, k)
+	}
+	slices.Sort(names)
+	switch strings.Join(names, " ") {
+	case "angle_degree im magnitude re":
+		return "phasor"
+	case "im re":
+		return "complex"
+	case "unit value":
+		return "quantity"
+	}
+	return ""
+}
+
+// collect adds the keys of a decoded JSON value.
+func (ks keys) collect(path string, v any) {
+	switch v := v.(type) {
+	case map[string]any:
+		if typ := objectType(v); typ != "" {
+			ks[path] = typ
+			return
+		}
+		for k, x := range v {
+			for free, words := range freeKeys {
+				if slices.Contains(words, k) && allIn(v, words) {
+					k = free
+				}
+			}
+			ks.collect(strings.TrimPrefix(path+"."+k, "."), x)
+		}
+	case []any:
+		for _, x := range v {
+			ks.collect(path+"[]", x)
+		}
+	case string:
+		ks[path] = "text"
+	case float64:
+		ks[path] = "number"
+	case bool:
+		ks[path] = "flag"
+	case nil:
+		ks[path] = "null"
+	}
+}
+
+func allIn(m map[string]any, words []string) bool {
+	for k := range m {
+		if !slices.Contains(words, k) {
+			return false
+		}
+	}
+	return true
+}
+
+// reflectKeys adds the keys that a type can write. Types with words of their
+// own (diagnostics) are left to the outputs.
+func (ks keys) reflectKeys(path string, t reflect.Type) {
+	switch t {
+	case reflect.TypeFor[phasor.JSON]():
+		ks[path] = "phasor"
+		return
+	case reflect.TypeFor[complexJSON]():
+		ks[path] = "complex"
+		return
+	case reflect.TypeFor[finding.Quantity]():
+		ks[path] = "quantity"
+		return
+	case reflect.TypeFor[finding.Verdict]():
+		ks[path] = "text"
+		return
+	}
+	if t.Kind() != reflect.Pointer && t.Implements(reflect.TypeFor[json.Marshaler]()) {
+		return
+	}
+	switch t.Kind() {
+	case reflect.Pointer:
+		ks.reflectKeys(path, t.Elem())
+	case reflect.Slice, reflect.Array:
+		ks.reflectKeys(path+"[]", t.Elem())
+	case reflect.Map:
+		free := "<phase>"
+		if strings.Contains(path, "sequence") {
+			free = "<sequence>"
+		}
+		if strings.HasPrefix(path, "tally") {
+			free = "<verdict>"
+		}
+		ks.reflectKeys(path+"."+free, t.Elem())
+	case reflect.Struct:
+		for i := 0; i < t.NumField(); i++ {
+			name, _, _ := strings.Cut(t.Field(i).Tag.Get("json"), ",")
+			if name == "-" {
+				continue
+			}
+			if name == "" {
+				name = t.Field(i).Name
+			}
+			ks.reflectKeys(strings.TrimPrefix(path+"."+name, "."), t.Field(i).Type)
+		}
+	case reflect.String:
+		ks[path] = "text"
+	case reflect.Bool:
+		ks[path] = "flag"
+	default:
+		ks[path] = "number"
+	}
+}
+
+func TestJSONKeysAreDocumented(t *testing.T) {
+	documented := documentedKeys(t)
+	dir := copyExamples(t)
+	velmora, first := filepath.Join(dir, "velmora"), filepath.Join(dir, "first-study")
+	mistakes := filepath.Join(dir, "mistakes.yaml")
+	// A mistake with a second place, and one without.
+	write(t, mistakes, strings.Replace(read1(t, filepath.Join(first, "study.yaml")), "  P2:   { voltage: 12.47 kV }", "  P2:   { voltage: 12.47 }\n  MAIN: { voltage: 12.47 kV }", 1))
+	l123 := filepath.Join(dir, "l123.yaml")
+	write(t, l123, strings.Replace(read1(t, filepath.Join(first, "study.yaml")), "frequency: 60 Hz", "frequency: 60 Hz\nphases: L123", 1))
+	const one = "maximum, normal, no plant"
+	tests := []struct {
+		command string
+		typ     reflect.Type
+		runs    [][]string
+	}{
+		{"check", reflect.TypeFor[checkJSON](), [][]string{{velmora}, {first}, {mistakes}}},
+		{"faults", reflect.TypeFor[faultsJSON](), [][]string{
+			{velmora, "--condition", one},
+			{velmora, "--condition", one, "--at", "N3", "--working"},
+			{velmora, "--condition", "maximum, tie-fed, no plant", "--at", "N3"},
+			{velmora, "--condition", one, "--residual", "160 A", "--vantage", "R1 control"},
+			{first, "--at", "HV"},
+			{l123, "--at", "P1"},
+		}},
+		{"verify", nil, [][]string{{}}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.command, func(t *testing.T) {
+			said := documented[tt.command]
+			if len(said) == 0 {
+				t.Fatalf("docs/json.md has no table for %s", tt.command)
+			}
+			written := keys{}
+			for _, args := range tt.runs {
+				var out, errs bytes.Buffer
+				code := run(append([]string{tt.command, "--format", "json"}, args...), &out, &errs)
+				var v any
+				if err := json.Unmarshal(out.Bytes(), &v); err != nil {
+					t.Fatalf("%v: exit code %d, %v\n%s%s", args, code, err, errs.String(), out.String())
+				}
+				written.collect("", v)
+			}
+			possible := keys{}
+			if tt.typ != nil {
+				possible.reflectKeys("", tt.typ)
+			}
+			for path, typ := range written {
+				if said[path] != typ {
+					t.Errorf("%s is written as %s; docs/json.md says %q", path, typ, said[path])
+				}
+			}
+			for path, typ := range possible {
+				if said[path] != typ {
+					t.Errorf("%s can be written as %s; docs/json.md says %q", path, typ, said[path])
+				}
+			}
+			for path := range said {
+				if written[path] == "" && possible[path] == "" {
+					t.Errorf("docs/json.md has %s, which is never written", path)
+				}
+			}
+		})
+	}
+}
+
+func read1(t *testing.T, name string) string {
+	t.Helper()
+	b, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+func write(t *testing.T, name, text string) {
+	t.Helper()
+	if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
