@@ -410,6 +410,7 @@ axes:
     present: {}
 exclude: [{ solar: present }]
 `)
+	checkPlaces(t, doc)
 	if doc.Rotation.V != "ACB" || doc.Practice.Given || doc.Method != nil {
 		t.Error("header")
 	}
@@ -475,6 +476,7 @@ transformers:
   T1: { from: HV, to: HV, group: Dyn1, rating: 15 MVA, voltages: 115/12.47 kV, impedance: 8 %, source: "Assumed, typical" }
   T2: { from: HV, to: HV, group: Dyn1, rating: 15 MVA, voltages: 115/12.47 kV, impedance: 8 %, known: nameplate, assumed: [from] }
 `)
+	checkPlaces(t, doc) // of a long form, the value inside
 	g := doc.Supply.Entries[0]
 	letter := Origin{Source: "letter", Date: "2026-03-02"}
 	same := Origin{Source: "assumed: like the neighbour", Assumed: true} // the date is of the letter

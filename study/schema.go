@@ -20,7 +20,7 @@ import (
 // written. It cannot say that a name must be defined, nor what Validate
 // checks; Read and Validate are the judges.
 func Schema() ([]byte, error) {
-	b := schemaBuilder{plans: make(plans), defs: make(map[string]reflect.Type), list: newObject()}
+	b := schemaBuilder{plans: make(plans), defs: make(map[string]reflect.Type), list: newJSON()}
 	study := b.structure(reflect.TypeFor[Document](), func(*field) bool { return true })
 	included := b.structure(reflect.TypeFor[Document](), func(f *field) bool { return f.everywhere })
 	included.drop("required")
@@ -43,22 +43,22 @@ func Schema() ([]byte, error) {
 	return out.Bytes(), nil
 }
 
-// An object is a JSON object that keeps the order of its keys: an editor
+// A jsonObject is a JSON object that keeps the order of its keys: an editor
 // offers them in that order, and a change to the types is a small diff.
-type object struct {
+type jsonObject struct {
 	keys   []string
 	values map[string]any
 }
 
-func newObject(pairs ...any) *object {
-	o := &object{values: make(map[string]any)}
+func newJSON(pairs ...any) *jsonObject {
+	o := &jsonObject{values: make(map[string]any)}
 	for i := 0; i+1 < len(pairs); i += 2 {
 		o.set(pairs[i].(string), pairs[i+1])
 	}
 	return o
 }
 
-func (o *object) set(key string, value any) {
+func (o *jsonObject) set(key string, value any) {
 	if _, known := o.values[key]; !known {
 		o.keys = append(o.keys, key)
 	}
@@ -66,14 +66,14 @@ func (o *object) set(key string, value any) {
 }
 
 // first puts a key before the others.
-func (o *object) first(key string, value any) *object {
+func (o *jsonObject) first(key string, value any) *jsonObject {
 	o.drop(key)
 	o.keys = append([]string{key}, o.keys...)
 	o.values[key] = value
 	return o
 }
 
-func (o *object) drop(key string) {
+func (o *jsonObject) drop(key string) {
 	if _, known := o.values[key]; !known {
 		return
 	}
@@ -86,7 +86,7 @@ func (o *object) drop(key string) {
 	}
 }
 
-func (o *object) MarshalJSON() ([]byte, error) {
+func (o *jsonObject) MarshalJSON() ([]byte, error) {
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
@@ -110,12 +110,12 @@ func (o *object) MarshalJSON() ([]byte, error) {
 type schemaBuilder struct {
 	plans plans
 	defs  map[string]reflect.Type // which type has which name under $defs
-	list  *object
+	list  *jsonObject
 	err   error
 }
 
 // define returns a reference to the definition of a type, made once.
-func (b *schemaBuilder) define(name string, t reflect.Type, build func() *object) *object {
+func (b *schemaBuilder) define(name string, t reflect.Type, build func() *jsonObject) *jsonObject {
 	if known, ok := b.defs[name]; !ok {
 		b.defs[name] = t
 		b.list.set(name, nil) // holds its place, and ends recursion
@@ -123,13 +123,13 @@ func (b *schemaBuilder) define(name string, t reflect.Type, build func() *object
 	} else if known != t && b.err == nil {
 		b.err = fmt.Errorf("two types for the schema are both called %q: %v and %v", name, known, t)
 	}
-	return newObject("$ref", "#/$defs/"+name)
+	return newJSON("$ref", "#/$defs/"+name)
 }
 
 // structure is the schema of a mapping that a struct describes.
-func (b *schemaBuilder) structure(t reflect.Type, has func(*field) bool) *object {
+func (b *schemaBuilder) structure(t reflect.Type, has func(*field) bool) *jsonObject {
 	p := b.plans.of(t)
-	properties := newObject()
+	properties := newJSON()
 	var required []string
 	for i := range p.fields {
 		f := &p.fields[i]
@@ -146,7 +146,7 @@ func (b *schemaBuilder) structure(t reflect.Type, has func(*field) bool) *object
 			required = append(required, f.key)
 		}
 	}
-	o := newObject("type", "object")
+	o := newJSON("type", "object")
 	if required == nil {
 		o.set("type", []string{"object", "null"}) // nothing after the colon: nothing said
 	}
@@ -166,8 +166,8 @@ func withArticles(words []string) []string {
 	return out
 }
 
-func (b *schemaBuilder) all(t reflect.Type) *object {
-	return b.define(typeName(t), t, func() *object {
+func (b *schemaBuilder) all(t reflect.Type) *jsonObject {
+	return b.define(typeName(t), t, func() *jsonObject {
 		return b.structure(t, func(*field) bool { return true })
 	})
 }
@@ -185,7 +185,7 @@ func typeName(t reflect.Type) string {
 	return b.String()
 }
 
-func (b *schemaBuilder) field(f *field) *object {
+func (b *schemaBuilder) field(f *field) *jsonObject {
 	switch f.role {
 	case groupRole:
 		return b.all(f.typ.Elem())
@@ -195,7 +195,7 @@ func (b *schemaBuilder) field(f *field) *object {
 		n := reflect.New(f.typ.Elem()).Interface().(anyNamed)
 		scalar := *f
 		scalar.refers = nil
-		return newObject("type", "object", "additionalProperties", b.value(&scalar, n.sample().slot().v.Type()))
+		return newJSON("type", "object", "additionalProperties", b.value(&scalar, n.sample().slot().v.Type()))
 	}
 	t := reflect.New(f.typ).Interface().(hasSlot).slot().v.Type()
 	if f.provenance {
@@ -207,73 +207,83 @@ func (b *schemaBuilder) field(f *field) *object {
 // namePattern says what nameFits checks, as far as a pattern can.
 const namePattern = `^[^\s/@+]([^/@+\r\n\t]*[^\s/@+])?$`
 
-func (b *schemaBuilder) table(t anyTable) *object {
+func (b *schemaBuilder) table(t anyTable) *jsonObject {
 	item := reflect.TypeOf(t.newItem())
-	entry := newObject()
+	entry := newJSON()
 	if inner, ok := t.newItem().(anyTable); ok {
 		entry = b.table(inner)
 	} else {
 		entry = b.all(item.Elem())
 	}
-	return newObject("type", []string{"object", "null"},
-		"propertyNames", newObject("pattern", namePattern, "maxLength", maxName), "additionalProperties", entry)
+	return newJSON("type", []string{"object", "null"},
+		"propertyNames", newJSON("pattern", namePattern, "maxLength", maxName), "additionalProperties", entry)
 }
 
 // value is a scalar, list or map, bare or in its long form.
-func (b *schemaBuilder) value(f *field, t reflect.Type) *object {
+func (b *schemaBuilder) value(f *field, t reflect.Type) *jsonObject {
 	bare := b.scalar(f, t)
 	if t.Kind() == reflect.Map {
 		return bare
 	}
-	long := newObject("type", "object", "additionalProperties", false, "required", []string{"value"})
-	properties := newObject("value", bare)
-	p := b.plans.of(reflect.TypeFor[longForm]())
-	for i := range p.fields {
-		lf := &p.fields[i]
-		text := b.scalar(lf, reflect.TypeFor[string]())
-		properties.set(lf.key, text.first("description", lf.doc))
+	both := func() *jsonObject {
+		properties := newJSON("value", bare)
+		p := b.plans.of(reflect.TypeFor[longForm]())
+		for i := range p.fields {
+			lf := &p.fields[i]
+			properties.set(lf.key, b.define("value-"+lf.key, reflect.PointerTo(lf.typ), func() *jsonObject {
+				return b.scalar(lf, reflect.TypeFor[string]()).first("description", lf.doc)
+			}))
+		}
+		long := newJSON("type", "object", "additionalProperties", false, "required", []string{"value"}, "properties", properties)
+		return newJSON("anyOf", []any{bare, long})
 	}
-	long.set("properties", properties)
-	return newObject("anyOf", []any{bare, long})
+	switch {
+	case reflect.PointerTo(t).Implements(textType):
+		name := reflect.New(t).Elem().Interface().(describer).Describe().Name
+		return b.define("value-"+strings.ReplaceAll(name, " ", "-"), reflect.PointerTo(t), both)
+	case t.Kind() == reflect.String && f.oneOf == nil:
+		return b.define("value-text", reflect.TypeFor[*string](), both)
+	}
+	return both()
 }
 
-func (b *schemaBuilder) scalar(f *field, t reflect.Type) *object {
+func (b *schemaBuilder) scalar(f *field, t reflect.Type) *jsonObject {
 	if reflect.PointerTo(t).Implements(textType) {
 		d := reflect.New(t).Elem().Interface().(describer).Describe()
-		return b.define(strings.ReplaceAll(d.Name, " ", "-"), t, func() *object { return b.quantity(d) })
+		return b.define(strings.ReplaceAll(d.Name, " ", "-"), t, func() *jsonObject { return b.quantity(d) })
 	}
 	switch t.Kind() {
 	case reflect.Int:
-		return newObject("type", "integer")
+		return newJSON("type", "integer")
 	case reflect.String:
 		if f.oneOf != nil {
-			return newObject("enum", f.oneOf)
+			return newJSON("enum", f.oneOf)
 		}
 		// A bare 12 is a number to YAML and the text "12" to us.
-		return newObject("type", []string{"string", "number"})
+		return newJSON("type", []string{"string", "number"})
 	case reflect.Slice:
 		items := b.scalar(f, t.Elem())
-		list := newObject("type", "array", "items", items)
+		list := newJSON("type", "array", "items", items)
 		if isCollection(t.Elem()) {
 			return list
 		}
-		return newObject("anyOf", []any{items, list})
+		return newJSON("anyOf", []any{items, list})
 	case reflect.Map:
 		word := b.scalar(f, t.Elem())
-		m := newObject("type", "object", "additionalProperties", word)
+		m := newJSON("type", "object", "additionalProperties", word)
 		if f.refers == nil {
 			return m
 		}
-		return newObject("anyOf", []any{word, m})
+		return newJSON("anyOf", []any{word, m})
 	}
 	if b.err == nil {
 		b.err = fmt.Errorf("no schema for %v", t)
 	}
-	return newObject()
+	return newJSON()
 }
 
-func (b *schemaBuilder) quantity(d quantity.Description) *object {
-	o := newObject("title", d.Name, "description", d.Text, "type", "string")
+func (b *schemaBuilder) quantity(d quantity.Description) *jsonObject {
+	o := newJSON("title", d.Name, "description", d.Text, "type", "string")
 	re, err := regexp.Compile(d.Pattern)
 	if err != nil {
 		b.err = fmt.Errorf("pattern of %s: %w", d.Name, err)

@@ -158,7 +158,11 @@ func TestSchemaSaysEverything(t *testing.T) {
 			if p, ok := v["properties"].(map[string]any); ok {
 				for k, s := range p {
 					keys++
-					if m := s.(map[string]any); m["description"] == nil && k != "value" {
+					m := s.(map[string]any)
+					if r, ok := m["$ref"].(string); ok && m["description"] == nil {
+						m, _ = root["$defs"].(map[string]any)[strings.TrimPrefix(r, "#/$defs/")].(map[string]any)
+					}
+					if m["description"] == nil && k != "value" {
 						t.Errorf("%s/%s has no description", path, k)
 					}
 				}
