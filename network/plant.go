@@ -204,7 +204,8 @@ type TransformerData struct {
 //	ZN:           1/(Z0+3Zn) at the ZN side, Z0 being between the half windings
 //	YN and yn:    Z0 in series from side to side through the turns ratio
 //	              (reversed for clocks 2, 6 and 10), Zm0 across the middle
-//	YN facing y:  1/(Zm0+3Zn), so nothing without Zm0
+//	YN facing y:  1/(Z0/2+Zm0+3Zn), the same star with its other leg open; so
+//	              nothing without Zm0
 //
 // Source: derivation from the winding connections; tested against winding
 // incidence matrices and an independent circuit simulator.
@@ -294,6 +295,9 @@ func (b *Builder) AddTransformer(name string, from, to int, d TransformerData) (
 			z0 = d.Z0*scale[side] + zn
 		case d.Zm0 != 0:
 			z0 = d.Zm0*scale[side] + zn
+			if sides[other].Kind == 'Y' {
+				z0 += d.Z0 / 2 * scale[side]
+			}
 		}
 		if z0 == 0 {
 			float(side)
