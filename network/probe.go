@@ -270,3 +270,11 @@ func (p *Probe) Bus(n *Network) int {
 	}
 	return -1
 }
+
+// Terms calls visit for each element terminal whose current the probe counts,
+// with its sign.
+func (p *Probe) Terms(visit func(element, terminal int, sign float64)) {
+	for _, t := range p.terms {
+		visit(t.element, t.terminal, t.sign)
+	}
+}
