@@ -735,7 +735,7 @@ func (f *fromStudy) addInfeeds() error {
 		default:
 			d.VLL = prefault * f.b.buses[bus].Nominal
 			if !m.Prefault.Given && f.state.Prefault == 0 {
-				f.assume("source voltage before the fault taken as 100 % of nominal")
+				f.assume("source voltage before the fault taken as 100 %% of nominal")
 			}
 		}
 		if _, err := f.b.AddInfeed(e.Name, bus, d); err != nil {
