@@ -509,10 +509,12 @@ func (d *decoder) value(s subject, f *field, key, n *node, sl slot) {
 		d.errorAt(d.mark(key), s, "has no value", f0(f.doc), "write "+f.key+": "+f.sample()+", or take the key out")
 		return
 	}
+	*sl.at = d.mark(n)
 	if !d.into(s, f, n, sl.v) {
+		sl.v.SetZero()
 		return
 	}
-	*sl.given, *sl.at, *sl.text = true, d.mark(n), n.text
+	*sl.given, *sl.text = true, n.text
 	if n.kind != scalarNode {
 		*sl.text = d.src.text[n.start:n.end]
 	}

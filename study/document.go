@@ -45,6 +45,7 @@ type Origin struct {
 // { value: ..., source: ..., date: ..., known: ... }; At is the scalar in
 // either form, its quotes included, and Text is what the quotes hold. Of a
 // list or a map, At and Text are the whole of it as it stands in the file.
+// A value that stands there but could not be read has At, and is not Given.
 type Value[T any] struct {
 	V      T
 	Given  bool

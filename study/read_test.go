@@ -460,6 +460,22 @@ exclude: [{ solar: present }]
 	}
 }
 
+// A value that could not be read is not given, but has its place, so that it
+// is not missed a second time.
+func TestUnreadValues(t *testing.T) {
+	doc, ds := readText(head + "buses:\n  N0: { voltage: 12 kW, phases: ABCD }\nlines:\n  L: { from: N0, to: N0, matrix: [[1 + j2 ohm/mi], [1]] }\n")
+	if len(ds) != 3 {
+		t.Errorf("unexpected:\n%s", rendered(ds))
+	}
+	b, l := doc.Buses.Entries[0].Item, doc.Lines.Entries[0].Item
+	if b.Voltage.Given || b.Voltage.V != 0 || b.Voltage.At.Col != 18 || b.Phases.Given || b.Phases.V != 0 || b.Phases.At.Line != 5 {
+		t.Errorf("%+v", b)
+	}
+	if l.Matrix.Given || l.Matrix.V != nil || l.Matrix.At.Line != 7 || l.Length.At.Line != 0 {
+		t.Errorf("%+v", l)
+	}
+}
+
 func TestOrigins(t *testing.T) {
 	doc := mustRead(t, head+`
 buses:

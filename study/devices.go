@@ -1,0 +1,44 @@
+package study
+
+import "sort"
+
+// A placedDevice is a device of any kind with its name and place.
+type placedDevice struct {
+	*Device
+	kind, name string
+	nameAt     Mark
+	entry      Mark
+}
+
+// devices lists all that can be opened, in the order of the files.
+func (doc *Document) devices() []placedDevice {
+	var list []placedDevice
+	for i := range doc.Switches.Entries {
+		e := &doc.Switches.Entries[i]
+		list = append(list, placedDevice{&e.Item, "switch", e.Name, e.NameAt, e.At})
+	}
+	for i := range doc.Breakers.Entries {
+		e := &doc.Breakers.Entries[i]
+		list = append(list, placedDevice{&e.Item.Device, "breaker", e.Name, e.NameAt, e.At})
+	}
+	for i := range doc.Reclosers.Entries {
+		e := &doc.Reclosers.Entries[i]
+		list = append(list, placedDevice{&e.Item.Device, "recloser", e.Name, e.NameAt, e.At})
+	}
+	for i := range doc.Fuses.Entries {
+		e := &doc.Fuses.Entries[i]
+		list = append(list, placedDevice{&e.Item.Device, "fuse", e.Name, e.NameAt, e.At})
+	}
+	rank := make(map[string]int)
+	for i, f := range doc.Files {
+		rank[f.Name] = i
+	}
+	sort.SliceStable(list, func(i, j int) bool {
+		a, b := list[i].nameAt, list[j].nameAt
+		if rank[a.File] != rank[b.File] {
+			return rank[a.File] < rank[b.File]
+		}
+		return a.Start < b.Start
+	})
+	return list
+}
