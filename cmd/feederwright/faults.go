@@ -702,17 +702,17 @@ func (q *request) returns(w io.Writer, c *fault.Case, res *fault.Result) {
 				name = fmt.Sprintf("%s %s, neutral at %s", e.Kind, e.Name, side)
 			}
 		}
-		t.add(name, ampere(cmplx.Abs(x)), angle(x, 0), share(x, res.Earth))
+		t.add(name, ampere(cmplx.Abs(x)), angle(x, 0), shareOf(x, res.Earth))
 	}
 	if cmplx.Abs(charging) > 1e-6*cmplx.Abs(res.Earth) {
-		t.add("charging of lines and cables", ampere(cmplx.Abs(charging)), angle(charging, 0), share(charging, res.Earth))
+		t.add("charging of lines and cables", ampere(cmplx.Abs(charging)), angle(charging, 0), shareOf(charging, res.Earth))
 	}
 	fmt.Fprintln(w)
 	_ = t.write(w, "")
 }
 
-// share is the part of the earth current that is in phase with it.
-func share(x, total complex128) string {
+// shareOf is the part of the earth current that is in phase with it.
+func shareOf(x, total complex128) string {
 	return fmt.Sprintf("%.1f %%", 100*real(x/total))
 }
 

@@ -1,0 +1,116 @@
+package evidence
+
+import (
+	"fmt"
+	"io/fs"
+	"strings"
+	"time"
+
+	"feederwright/fault"
+	"feederwright/network"
+	"feederwright/quantity"
+	"feederwright/study"
+)
+
+const abc = quantity.PhasesABC
+
+var solid = network.NeutralPoint{Exists: true, Earthed: true}
+
+// plant collects the first error of a network's construction.
+type plant struct {
+	network.Builder
+	err error
+}
+
+func (p *plant) keep(_ int, err error) {
+	if p.err == nil {
+		p.err = err
+	}
+}
+
+func (p *plant) infeed(bus int, d network.InfeedData) {
+	p.keep(p.AddInfeed(fmt.Sprint("source ", bus), bus, d))
+}
+
+func (p *plant) transformer(name, group string, from, to int, d network.TransformerData) {
+	if err := d.Group.UnmarshalText([]byte(group)); err != nil {
+		p.keep(0, err)
+		return
+	}
+	p.keep(p.AddTransformer(name, from, to, d))
+}
+
+func (p *plant) solver() (*fault.Solver, error) {
+	if p.err != nil {
+		return nil, p.err
+	}
+	net, err := p.Build()
+	if err != nil {
+		return nil, err
+	}
+	return fault.NewSolver(net)
+}
+
+// at computes one fault.
+func at(s *fault.Solver, place fault.Place, kind string, r float64) (*fault.Result, error) {
+	kinds, err := fault.ParseKinds(kind)
+	if err != nil {
+		return nil, err
+	}
+	return s.Fault(place, kinds[0], r)
+}
+
+// open takes a study's text through the whole way: read, validate, conditions,
+// network, factorisation.
+func open(files fs.FS, name, condition string) (*fault.Case, error) {
+	doc, ds := study.Read(files, name)
+	if doc != nil {
+		ds = append(ds, doc.Validate()...)
+	}
+	if ds.Errors() > 0 {
+		return nil, ds[0]
+	}
+	states, ds := doc.States()
+	if ds.Errors() > 0 {
+		return nil, ds[0]
+	}
+	chosen, err := study.Select(states, condition)
+	if err != nil {
+		return nil, err
+	}
+	if len(chosen) != 1 {
+		return nil, fmt.Errorf("%q means %d conditions", condition, len(chosen))
+	}
+	return fault.Open(doc, chosen[0])
+}
+
+func openText(text string) (*fault.Case, error) {
+	return open(single(strings.TrimLeft(text, "\n")), "study.yaml", "all")
+}
+
+// single is a file system of one file, study.yaml.
+type single string
+
+func (s single) Open(name string) (fs.File, error) {
+	if name != "study.yaml" {
+		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrNotExist}
+	}
+	return &singleFile{strings.NewReader(string(s)), int64(len(s))}, nil
+}
+
+type singleFile struct {
+	*strings.Reader
+	size int64
+}
+
+func (f *singleFile) Stat() (fs.FileInfo, error) { return singleInfo(f.size), nil }
+func (f *singleFile) Close() error               { return nil }
+
+type singleInfo int64
+
+func (i singleInfo) Name() string       { return "study.yaml" }
+func (i singleInfo) Size() int64        { return int64(i) }
+func (i singleInfo) Mode() fs.FileMode  { return 0o444 }
+func (i singleInfo) ModTime() time.Time { return time.Time{} }
+func (i singleInfo) IsDir() bool        { return false }
+func (i singleInfo) Sys() any           { return nil }
