@@ -70,15 +70,6 @@ type Element struct {
 	ties []tie
 }
 
-// conductors returns the number of rows of Y.
-func (e *Element) conductors() int {
-	n := 0
-	for _, t := range e.Terminals {
-		n += t.Phases.Count()
-	}
-	return n
-}
-
 // offset returns the first row of a terminal.
 func (e *Element) offset(terminal int) int {
 	n := 0

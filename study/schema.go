@@ -209,7 +209,7 @@ const namePattern = `^[^\s/@+]([^/@+\r\n\t]*[^\s/@+])?$`
 
 func (b *schemaBuilder) table(t anyTable) *jsonObject {
 	item := reflect.TypeOf(t.newItem())
-	entry := newJSON()
+	var entry *jsonObject
 	if inner, ok := t.newItem().(anyTable); ok {
 		entry = b.table(inner)
 	} else {
