@@ -98,7 +98,6 @@ var Gaps = []Gap{
 	{"line and cable constants from geometry (Kersting; IEEE test feeders 601 to 607; tape shield)", "line constants are typed in, not computed from geometry yet"},
 	{"load flows (IEEE 4-node feeder, Saadat, closed form)", "load flow is not computed yet"},
 	{"IEEE 13-node feeder, fault currents", "its line constants are given as matrices and could be typed, but its regulator cannot be modelled yet; published fault currents could not be read"},
-	{"one and two conductors open", "the method is tested (package fault) and is not a command yet"},
 }
 
 // within is half of the last digit of a printed value: digits decimals.

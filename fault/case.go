@@ -252,9 +252,10 @@ func (c *Case) direction(p *network.Probe, res *Result, primary [4]complex128) s
 		return ""
 	}
 	side := network.Neither
-	if res.Place.Line >= 0 {
+	switch {
+	case res.Place.Line >= 0:
 		side = p.SideOnLine(c.Net, res.Place.Line)
-	} else {
+	case res.Place.Bus >= 0:
 		side = p.SideOf(res.Place.Bus)
 	}
 	switch side {

@@ -150,6 +150,9 @@ func (s *Solver) Compound(parts []Part) (*Compound, error) {
 			m.set(r, c, s.condition(parts, &us[r], us[c].x, &us[c]))
 		}
 		m.right[r] = -s.condition(parts, &us[r], s.pre, nil)
+		if us[r].open {
+			m.least[r] = s.interrupted(parts[us[r].part], us[r].c)
+		}
 		for f, part := range floats {
 			shift := make([]complex128, dim)
 			for u := range shift {
@@ -310,6 +313,16 @@ func (s *Solver) column(element, terminal, c int) []complex128 {
 		col[i] = e.Y[i*k+j]
 	}
 	return col
+}
+
+// interrupted is the size of the admittance that a break takes out: what its
+// current is without cancellation, per volt.
+func (s *Solver) interrupted(p Part, c int) float64 {
+	if p.Terminal >= 0 {
+		return cmplx.Abs(s.column(p.Element, p.Terminal, c)[s.rowOf(p.Element, p.Terminal, c)])
+	}
+	i := place(s.Net.Elements[p.Place.Line].Terminals[0].Phases, c)
+	return cmplx.Abs(s.inverseSeries(p.Place.Line, i, i))
 }
 
 // condition is the left side of the condition of unknown r, on given node
@@ -543,6 +556,9 @@ func (s *Solver) collect(out *Compound, parts []Part, us []unknown, x []complex1
 			break
 		}
 	}
+	if first.Break != NoBreak && first.Terminal >= 0 {
+		first.Place = Place{Bus: -1, Line: -1} // an end of a branch: it has no side of its own
+	}
 	out.Result = Result{Place: first.Place, Kind: first.Kind, Resistance: first.Resistance, I: first.I, Earth: first.Earth, V: first.V,
 		Current: make([][4]complex128, len(s.currents)), Voltage: make([][4]complex128, len(s.voltages))}
 	for i := range s.currents {
@@ -721,23 +737,25 @@ type dense struct {
 	n     int
 	a     []complex128
 	right []complex128
+	least []float64 // per row: the size below which its entries are rounding, times 1/singular
 }
 
 func newDense(n int) *dense {
-	return &dense{n, make([]complex128, n*n), make([]complex128, n)}
+	return &dense{n, make([]complex128, n*n), make([]complex128, n), make([]float64, n)}
 }
 
 func (m *dense) set(r, c int, v complex128) { m.a[r*m.n+c] = v }
 
-// singular: a pivot below this share of its row's largest entry is rounding.
-const singular = 1e-11
+// singular: a pivot below this share of its row's largest entry, or of the
+// admittance that a break interrupts, is rounding.
+const singular = 1e-10
 
 // solve eliminates with row pivoting after scaling rows, since they mix volts
 // per ampere with amperes per volt.
 func (m *dense) solve() ([]complex128, bool) {
 	n := m.n
 	for r := 0; r < n; r++ {
-		most := 0.0
+		most := m.least[r]
 		for c := 0; c < n; c++ {
 			most = math.Max(most, cmplx.Abs(m.a[r*n+c]))
 		}

@@ -93,9 +93,6 @@ func ParseKinds(text string) ([]Kind, error) {
 		}
 		return []Kind{{t, p}}, nil
 	}
-	if name == "open" || strings.Contains(text, "@") {
-		return nil, fmt.Errorf("fault kind %q: open conductors and faults at two places are not computed yet; kinds are %s", text, strings.Join(typeNames, ", "))
-	}
 	near, ok := quantity.Nearest(name, typeNames)
 	if ok {
 		return nil, fmt.Errorf("fault kind %q is not known; did you mean %q? Kinds are %s, with phases as in lg:A or ll:BC", text, near, strings.Join(typeNames, ", "))

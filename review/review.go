@@ -55,7 +55,12 @@ func (r *Report) Judge() error {
 	return nil
 }
 
-func (r *Report) add(f finding.Finding) { r.Findings = append(r.Findings, f) }
+func (r *Report) add(f finding.Finding) {
+	if f.Subjects == nil {
+		f.Subjects = []string{} // a list in JSON, too
+	}
+	r.Findings = append(r.Findings, f)
+}
 
 func source(m study.Mark) string { return fmt.Sprintf("%s:%d:%d", m.File, m.Line, m.Col) }
 
@@ -153,7 +158,6 @@ func (r *Report) supplied() {
 		f.Title = fmt.Sprintf("Every load has a source in every one of the %d conditions.", len(r.Cases))
 	} else {
 		f.Verdict = finding.Fails
-		f.Subjects = nil
 		f.Condition = worstCase
 		f.Title = fmt.Sprintf("In condition %q no source feeds the loads %s.", worstCase, strings.Join(worst, ", "))
 		f.Explanation = "Faults there draw no current and are not shown."

@@ -41,10 +41,15 @@ residual current (3I0, primary) still flows.
 
 PLACE is a bus, or a point on a line from its 'from' end: L2/40%, L2/0.7mi.
 KIND is 3ph, 3ph-g, ll, ll-g or lg, with phases where they matter: lg:A, ll:BC.
+Conductors open: open:A, open:AB; open-from-g:A and open-to-g:A with the end
+towards the branch's 'from' or 'to' bus on earth; PLACE is then a point on a
+line, or BRANCH/BUS for the end of a line or transformer. Several at once:
+"lg:A@N3+lg:B@N5", "open:A@L2/40%+lg:B@N6".
 CONDITION is a condition's name, or parts of it: "maximum, normal".
 All currents are symmetrical r.m.s. amperes, primary unless marked.`,
 		Example: `  feederwright faults examples/velmora --condition "maximum, normal, no plant"
   feederwright faults examples/velmora --at N3 --kind lg:A --condition "maximum, normal, no plant" --working
+  feederwright faults examples/velmora --kind lg:A@N3+lg:B@N5 --condition "maximum, normal, no plant"
   feederwright faults examples/velmora --residual "160 A" --vantage "R1 control"`,
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -89,7 +94,7 @@ func runFaults(path string, o faultOptions, stdout, stderr io.Writer) error {
 		}
 	}
 	q := request{doc: doc, vantage: o.vantage, names: phaseNames(doc)}
-	if o.kind != "" {
+	if o.kind != "" && !compound(o.kind) {
 		if q.kinds, err = fault.ParseKinds(o.kind); err != nil {
 			return err
 		}
@@ -118,6 +123,16 @@ func runFaults(path string, o faultOptions, stdout, stderr io.Writer) error {
 	}
 	if err := q.checkVantage(); err != nil {
 		return err
+	}
+	if compound(o.kind) {
+		if o.working || o.residual != "" {
+			return fmt.Errorf("--working and --residual are for a single short circuit, not for %s", o.kind)
+		}
+		if o.format == "json" {
+			return q.json(stdout, nil, o)
+		}
+		fmt.Fprintf(stdout, "%s\n", doc.Title.V)
+		return q.compoundText(stdout, o)
 	}
 	places, err := q.places(o.at)
 	if err != nil {
@@ -512,7 +527,7 @@ func (q *request) detail(w io.Writer, c *fault.Case, p fault.NamedPlace, res *fa
 	if x := res.XR(); res.Largest() > 0 {
 		fmt.Fprintf(w, "  X/R of the fault loop %s\n", working.Number(x, 3))
 	}
-	q.readings(w, c, res)
+	q.readings(w, c, res, res.Largest())
 	if res.Kind.Type.Earth() && cmplx.Abs(res.Earth) > 0 {
 		q.returns(w, c, res)
 	}
@@ -554,7 +569,7 @@ func angle(x complex128, scale float64) string {
 	return fmt.Sprintf("%.1f°", d)
 }
 
-func (q *request) readings(w io.Writer, c *fault.Case, res *fault.Result) {
+func (q *request) readings(w io.Writer, c *fault.Case, res *fault.Result, scale float64) {
 	for _, r := range c.Read(res) {
 		if q.vantage != "" && r.Vantage.Name != q.vantage {
 			continue
@@ -567,11 +582,11 @@ func (q *request) readings(w io.Writer, c *fault.Case, res *fault.Result) {
 				fmt.Fprint(w, fold(fmt.Sprintf("%s: %s", label, cur.Note), "  ", lineWidth))
 				continue
 			}
-			if silent(cur, res.Largest()) {
+			if silent(cur, scale) {
 				fmt.Fprintf(w, "  %s: no current\n", label)
 				continue
 			}
-			q.currentRows(&t, label, cur, res.Largest())
+			q.currentRows(&t, label, cur, scale)
 		}
 		for _, u := range r.Voltages {
 			label := u.Input.Name + " " + quantity.VoltageRatio(u.Input.Ratio).String()

@@ -19,6 +19,7 @@ type faultsJSON struct {
 	Conditions  []string         `json:"conditions"`
 	Faults      []faultJSON      `json:"faults"`
 	Covered     []coveredJSON    `json:"covered,omitempty"`
+	Compound    []compoundJSON   `json:"compound,omitempty"`
 	Assumptions []assumptionJSON `json:"assumptions"`
 	Defaults    []string         `json:"defaults"`
 }
@@ -106,6 +107,14 @@ func (q *request) json(w io.Writer, places []string, o faultOptions) error {
 	detail := o.at != ""
 	for _, c := range q.report.Cases {
 		out.Conditions = append(out.Conditions, c.Model.State.Name)
+		if compound(o.kind) {
+			j, err := q.compoundJSON(c, o)
+			if err != nil {
+				return err
+			}
+			out.Compound = append(out.Compound, j)
+			continue
+		}
 		for _, name := range places {
 			p, err := c.ParsePlace(name)
 			if err != nil {
