@@ -145,10 +145,10 @@ func addRowSums(dst []float64, a []complex128) {
 
 // factorBlock factorises a, n by n, in place with row pivoting by magnitude.
 // sums are the sums of magnitudes of the rows of A, in the block's original row
-// order. It returns the smallest ratio of a pivot to its row's sum, or anything
-// above weakPivot if none is weak, and the step where that was. A pivot lost in
-// rounding error is put at rounding error, so that the result is finite and the
-// caller can find out what it means.
+// order; they are positive. It returns the smallest ratio of a pivot to its row's sum, or anything
+// above weakPivot if none is weak, and the step where that was. A pivot of zero
+// is put at rounding error, so that the result is finite and the caller can find
+// out what it means.
 func factorBlock(a []complex128, perm []int32, sums []float64) (worst float64, step int) {
 	n := len(perm)
 	if n == 3 && factorBlock3((*[9]complex128)(a), (*[3]int32)(perm), (*[3]float64)(sums)) {
@@ -177,8 +177,8 @@ func factorBlock(a []complex128, perm []int32, sums []float64) (worst float64, s
 		if ratio := size / sum; !(ratio >= worst) { // so that NaN counts
 			worst, step = ratio, k
 		}
-		if floor := epsilon * sum; size < floor {
-			pivot = complex(floor, 0)
+		if size == 0 {
+			pivot = complex(epsilon*sum, 0)
 		}
 		rec := reciprocal(pivot)
 		a[k*n+k] = rec

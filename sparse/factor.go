@@ -37,7 +37,9 @@ const (
 )
 
 // A SingularError says that a matrix is singular to working precision: some
-// matrix within rounding error of it has a null vector.
+// matrix within rounding error of it has a null vector. It is also the error of
+// a matrix for which no block of up to 256 conductors can be made that has
+// sound pivots, which no network of passive elements comes near.
 type SingularError struct {
 	// Node is the lowest node of the first part.
 	Node int
@@ -454,7 +456,7 @@ func (f *Factor) checkSingular(m *Matrix, found []weak) error {
 			abs[u] = magnitude(v)
 			peak = max(peak, abs[u])
 		}
-		if !(peak <= math.MaxFloat64) {
+		if !(peak > 0 && peak <= math.MaxFloat64) {
 			return &NotFiniteError{Node: f.lowest(w.pos)}
 		}
 		m.mulMagnitudes(sum, abs)

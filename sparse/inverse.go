@@ -16,7 +16,12 @@ type Selected struct {
 //	Z_kk = S_k⁻¹ − Σ_j W_kj·Z_jk
 //
 // so that going backwards every block on the right is already known. The cost is
-// about that of two to three factorisations.
+// that of about two factorisations.
+//
+// Entries are good to rounding error of the largest entries near them. Where a
+// part hardly has a path to earth, all its entries hold the same large impedance
+// to earth, and differences of them have lost as many digits as that impedance is
+// larger than the difference.
 //
 // Source: Takahashi, Fagan and Chen, PICA 1973 [from memory].
 func (f *Factor) Inverse() *Selected {

@@ -3,19 +3,13 @@ package sparse
 // A workspace is the scratch memory of one solution.
 type workspace struct {
 	v   []complex128
-	tmp []complex128 // one block's conductors, times the width of a panel
+	tmp []complex128 // one block's conductors
 }
 
-func (f *Factor) workspace(width int) *workspace {
+func (f *Factor) workspace() *workspace {
 	w, _ := f.work.Get().(*workspace)
 	if w == nil {
-		w = &workspace{}
-	}
-	if dim := f.a.Dim() * width; len(w.v) < dim {
-		w.v = make([]complex128, dim)
-	}
-	if n := f.largest * width; len(w.tmp) < n {
-		w.tmp = make([]complex128, n)
+		w = &workspace{make([]complex128, f.a.Dim()), make([]complex128, f.largest)}
 	}
 	return w
 }
@@ -36,11 +30,10 @@ func (f *Factor) scatter(x, src []complex128) {
 // Solve replaces b, in x, by the solution of A·x = b.
 func (f *Factor) Solve(x []complex128) {
 	f.a.checkVector(x, 1)
-	w := f.workspace(1)
-	v := w.v[:len(x)]
-	f.gather(v, x)
-	f.solve(v, w.tmp)
-	f.scatter(x, v)
+	w := f.workspace()
+	f.gather(w.v, x)
+	f.solve(w.v, w.tmp)
+	f.scatter(x, w.v)
 	f.work.Put(w)
 }
 
@@ -48,11 +41,10 @@ func (f *Factor) Solve(x []complex128) {
 // plain transpose, without conjugation.
 func (f *Factor) SolveTransposed(x []complex128) {
 	f.a.checkVector(x, 1)
-	w := f.workspace(1)
-	v := w.v[:len(x)]
-	f.gather(v, x)
-	f.solveTransposed(v, w.tmp)
-	f.scatter(x, v)
+	w := f.workspace()
+	f.gather(w.v, x)
+	f.solveTransposed(w.v, w.tmp)
+	f.scatter(x, w.v)
 	f.work.Put(w)
 }
 
