@@ -187,8 +187,10 @@ func TestJSONKeysAreDocumented(t *testing.T) {
 			{velmora, "--condition", one, "--residual", "160 A", "--vantage", "R1 control"},
 			{first, "--at", "HV"},
 			{l123, "--at", "P1"},
+			{velmora, "--condition", one, "--kind", "lg:A@N3+lg:B@N5"},
+			{velmora, "--condition", one, "--kind", "open:A", "--at", "L2/40%"},
 		}},
-		{"verify", nil, [][]string{{}}},
+		{"verify", reflect.TypeFor[bookJSON](), [][]string{{}}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.command, func(t *testing.T) {

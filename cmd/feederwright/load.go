@@ -34,6 +34,9 @@ func read(path string) (*study.Document, []study.State, study.Diagnostics, error
 	}
 	if info.IsDir() {
 		path = filepath.Join(path, "study.yaml")
+		if _, err := os.Stat(path); err != nil {
+			return nil, nil, nil, fmt.Errorf("%w: give a study file, or a folder with a study.yaml", err)
+		}
 	}
 	doc, diags := study.Read(os.DirFS(filepath.Dir(path)), filepath.Base(path))
 	if doc == nil {
