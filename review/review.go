@@ -7,8 +7,11 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"runtime"
 	"sort"
 	"strings"
+	"sync"
+	"sync/atomic"
 
 	"feederwright/fault"
 	"feederwright/finding"
@@ -26,14 +29,14 @@ type Report struct {
 
 // Open prepares the cases of the given conditions.
 func Open(doc *study.Document, states []study.State) (*Report, error) {
-	r := &Report{Doc: doc}
+	r := &Report{Doc: doc, Cases: make([]*fault.Case, len(states))}
+	errs := make([]error, len(states))
+	share(len(states), func(i int) { r.Cases[i], errs[i] = fault.Open(doc, states[i]) })
 	seen := make(map[string]bool)
-	for _, s := range states {
-		c, err := fault.Open(doc, s)
-		if err != nil {
-			return nil, fmt.Errorf("condition %q: %w", s.Name, err)
+	for i, c := range r.Cases {
+		if errs[i] != nil {
+			return nil, fmt.Errorf("condition %q: %w", states[i].Name, errs[i])
 		}
-		r.Cases = append(r.Cases, c)
 		for _, d := range c.Model.Defaults {
 			if !seen[d] {
 				seen[d] = true
@@ -42,6 +45,20 @@ func Open(doc *study.Document, states []study.State) (*Report, error) {
 		}
 	}
 	return r, nil
+}
+
+// share calls do for 0 to n−1, spread over the processors.
+func share(n int, do func(i int)) {
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), n) {
+		wait.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	wait.Wait()
 }
 
 // Judge fills in the findings.
@@ -115,7 +132,7 @@ func (r *Report) supply() {
 	}
 }
 
-func sortedKeys(m map[string]bool) []string {
+func sortedKeys[T any](m map[string]T) []string {
 	var names []string
 	for k := range m {
 		names = append(names, k)
@@ -310,58 +327,31 @@ func (r *Report) closedLoops() {
 	}
 }
 
+// A sight is the most that a vantage's current input sees.
+type sight struct {
+	value            float64
+	condition, place string
+	kind             string
+}
+
+// faults: every current transformer sees some fault in some condition.
 func (r *Report) faults() error {
-	// The largest and smallest bolted currents of every place over all conditions.
-	type extreme struct {
-		value            float64
-		condition, place string
-		kind             string
-	}
-	sees := map[string]*extreme{}
-	order := []string{}
-	for _, c := range r.Cases {
-		places := c.Places()
-		for _, p := range places {
-			t, err := c.At(p.Place)
-			if err != nil {
-				continue
-			}
-			for _, k := range fault.All(t.Phases) {
-				if k.Type.Earth() && c.UnprovenEarth(p.Place) != "" {
-					continue
-				}
-				res, err := c.Fault(p.Place, k, 0)
-				if err != nil {
-					return fmt.Errorf("condition %q, %s at %s: %w", c.Model.State.Name, k, p.Name, err)
-				}
-				for _, rd := range c.Read(res) {
-					for _, cur := range rd.Currents {
-						name := rd.Vantage.Name + "/" + cur.Input.Name
-						e, ok := sees[name]
-						if !ok {
-							e = &extreme{}
-							sees[name] = e
-							order = append(order, name)
-						}
-						largest := 0.0
-						if cur.Input.Neutral {
-							largest = cmplx.Abs(cur.Residual)
-						} else {
-							for _, i := range cur.Primary {
-								largest = math.Max(largest, cmplx.Abs(i))
-							}
-						}
-						// Larger by more than rounding, so that equal currents keep the first kind.
-						if largest > e.value*(1+1e-9) {
-							*e = extreme{largest, c.Model.State.Name, p.Name, k.String()}
-						}
-					}
-				}
+	sights := make([]map[string]sight, len(r.Cases))
+	errs := make([]error, len(r.Cases))
+	share(len(r.Cases), func(i int) { sights[i], errs[i] = sightsOf(r.Cases[i]) })
+	most := map[string]sight{}
+	for i := range sights {
+		if errs[i] != nil {
+			return errs[i]
+		}
+		for name, s := range sights[i] {
+			if before, ok := most[name]; !ok || s.value > before.value*(1+1e-9) {
+				most[name] = s
 			}
 		}
 	}
-	for _, name := range order {
-		e := sees[name]
+	for _, name := range sortedKeys(most) {
+		e := most[name]
 		vantage, ct, _ := strings.Cut(name, "/")
 		f := finding.Finding{Chapter: "faults", Rule: "vantage sees faults", Subjects: []string{vantage, ct},
 			Value: &finding.Quantity{Value: e.value, Unit: "A"}, Basis: "superposition; every bus, kind and condition of the study"}
@@ -376,6 +366,45 @@ func (r *Report) faults() error {
 		r.add(f)
 	}
 	return nil
+}
+
+// sightsOf finds the largest bolted fault that each current input sees in one
+// condition.
+func sightsOf(c *fault.Case) (map[string]sight, error) {
+	most := map[string]sight{}
+	for _, p := range c.Places() {
+		t, err := c.At(p.Place)
+		if err != nil {
+			continue // no source
+		}
+		for _, k := range fault.All(t.Phases) {
+			if k.Type.Earth() && c.UnprovenEarth(p.Place) != "" {
+				continue
+			}
+			res, err := c.Fault(p.Place, k, 0)
+			if err != nil {
+				return nil, fmt.Errorf("condition %q, %s at %s: %w", c.Model.State.Name, k, p.Name, err)
+			}
+			for _, rd := range c.Read(res) {
+				for _, cur := range rd.Currents {
+					name := rd.Vantage.Name + "/" + cur.Input.Name
+					largest := 0.0
+					if cur.Input.Neutral {
+						largest = cmplx.Abs(cur.Residual)
+					} else {
+						for _, i := range cur.Primary {
+							largest = math.Max(largest, cmplx.Abs(i))
+						}
+					}
+					// Larger by more than rounding, so that equal currents keep the first kind.
+					if s, ok := most[name]; !ok || largest > s.value*(1+1e-9) {
+						most[name] = sight{largest, c.Model.State.Name, p.Name, k.String()}
+					}
+				}
+			}
+		}
+	}
+	return most, nil
 }
 
 // Extremes are the largest and smallest current of one type of fault at a
