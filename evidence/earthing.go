@@ -180,6 +180,8 @@ func earthing() []Case {
 			}},
 		{ID: "EARTH-C", Title: "unearthed 20 kV network: capacitive earth-fault current, and its tuning", Method: "earthing through capacitance alone; residuals of faulted and sound feeders; coil",
 			Source: "I = √3·ω·C0·U per feeder; IEC 60909-0 on isolated neutrals [from memory]; constructed", Label: Derived, Run: capacitive},
+		{ID: "OPEN-1", Title: "one and two conductors open between a source and an earthed-wye load", Method: "open conductors at an end of a line and inside it",
+			Source: "one open: Z1 in series with Z2 parallel Z0; two open: the three in series; constructed", Label: Derived, Run: openConductors},
 		{ID: "ZZ-1", Title: "zig-zag earthing transformer for 400 A on 13.8 kV", Method: "earthing transformers; three times the neutral current",
 			Source: "X0 = 3·U/(√3·I), constructed", Label: Derived, Run: func() ([]Value, error) {
 				var values []Value
@@ -267,4 +269,48 @@ func capacitive() ([]Value, error) {
 		return nil, err
 	}
 	return append(values, Value{"current left with a coil of 82.506 ohm (full tuning)", 0, cmplx.Abs(r.Earth), "A", 5e-3}), nil
+}
+
+// openConductors: 1 V behind j0.1 (zero sequence j0.3), of which half is the
+// source's and half a line's, and a load of 0.9 + j0.4359 ohm.
+func openConductors() ([]Value, error) {
+	var p plant
+	a := p.AddBus("A", abc, math.Sqrt(3))
+	e := p.AddBus("E", abc, math.Sqrt(3))
+	p.infeed(a, network.InfeedData{Z1: 0.05i, Z2: 0.05i, Z0: 0.15i, VLL: math.Sqrt(3)})
+	line, err := p.AddLine("L", a, e, abc, network.BalancedMatrix(3, 0.05i, 0.15i), nil)
+	p.keep(line, err)
+	p.keep(p.AddShunt(network.Load, "Z", e, abc, network.ConnectedShunt(network.EarthedWye, 3, 1/(0.9+0.4359i))))
+	s, err := p.solver()
+	if err != nil {
+		return nil, err
+	}
+	probe := s.Net.AtTerminal(line, 0)
+	s.WatchCurrent(&probe)
+	var values []Value
+	for _, where := range []struct {
+		name string
+		part fault.Part
+	}{
+		{"at its end", fault.Part{Break: fault.OpenConductor, Element: line, Terminal: 0, Place: fault.Place{Line: -1}}},
+		{"inside", fault.Part{Break: fault.OpenConductor, Element: -1, Terminal: -1, Place: fault.OnLine(line, 0.4)}},
+	} {
+		for _, w := range []struct {
+			open string
+			want [3]float64
+		}{{"A", [3]float64{0, 0.89834, 0.97858}}, {"BC", [3]float64{0.92328, 0, 0}}} {
+			part := where.part
+			if err := part.Kind.Phases.UnmarshalText([]byte(w.open)); err != nil {
+				return nil, err
+			}
+			r, err := s.Compound([]fault.Part{part})
+			if err != nil {
+				return nil, err
+			}
+			for c, want := range w.want {
+				values = append(values, Value{fmt.Sprintf("%s open %s, phase %c", w.open, where.name, "ABC"[c]), want, cmplx.Abs(r.Current[0][c]), "per unit", within(5)})
+			}
+		}
+	}
+	return values, nil
 }
