@@ -258,10 +258,10 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 				whole = false
 				continue
 			}
-			tap := entry.Item.Impedance.V
-			base := tap.BaseVA
-			if base == 0 && len(entry.Item.Rating.V) > 0 {
-				base = entry.Item.Rating.V[0]
+			uk := entry.Item.Impedance.V
+			on := uk.BaseVA
+			if on == 0 && len(entry.Item.Rating.V) > 0 {
+				on = entry.Item.Rating.V[0]
 			}
 			side, turns, u := 1, d.VFrom/d.VTo, d.VTo // entered from its second winding
 			if e.Terminals[0].Bus == h.before || i > 0 && c.Net.Elements[h.element].Terminals[1].Bus == h.bus {
@@ -269,18 +269,18 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 			}
 			scale := complex(u*u/(d.VTo*d.VTo), 0)
 			add("Z1 "+e.Name, fmt.Sprintf("transformer %s, seen at %s", e.Name, quantity.Voltage(u)), "uk · U² / S, split by X/R",
-				fmt.Sprintf("%s × (%s)² / %s", quantity.Fraction(tap.Fraction), quantity.Voltage(u), quantity.ApparentPower(base)),
+				fmt.Sprintf("%s × (%s)² / %s", quantity.Fraction(uk.Fraction), quantity.Voltage(u), quantity.ApparentPower(on)),
 				entry.Origin.Source, d.Z1*scale*ratio, false)
 			if !zeroDone {
 				zero, values, passes := zeroOf(d, side)
 				if zero != 0 {
 					formula := "u0 · U² / S, split by X/R"
 					if u0 := entry.Item.ZeroSequence.V; values == "" {
-						zeroBase := u0.BaseVA
-						if zeroBase == 0 {
-							zeroBase = base
+						zeroOn := u0.BaseVA
+						if zeroOn == 0 {
+							zeroOn = on
 						}
-						values = fmt.Sprintf("%s × (%s)² / %s", quantity.Fraction(u0.Fraction), quantity.Voltage(u), quantity.ApparentPower(zeroBase))
+						values = fmt.Sprintf("%s × (%s)² / %s", quantity.Fraction(u0.Fraction), quantity.Voltage(u), quantity.ApparentPower(zeroOn))
 					} else {
 						formula += ", + 3·Zn"
 					}

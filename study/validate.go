@@ -425,9 +425,9 @@ func (v *validator) transformers() {
 		case !t.XR.Given && !t.Losses.Given && !there(t.XR.At, t.Losses.At):
 			v.err(e.NameAt, object, "neither x/r nor losses are given", "the impedance needs its resistance", "write x/r, or losses at the base of the impedance; if it is assumed, say so: x/r: { value: 15, known: assumed }")
 		case t.Losses.Given && t.Impedance.Given && t.Rating.Given:
-			base := baseOf(t.Impedance.V, t)
-			if r := float64(t.Losses.V) / base; r <= 0 || r >= t.Impedance.V.Fraction {
-				v.err(t.Losses.At, object, fmt.Sprintf("losses of %s on %s are %s %% of resistance, beside %s of impedance", t.Losses.Text, quantity.ApparentPower(base), number(100*r), t.Impedance.Text), "the resistance is smaller than the impedance", "give the load losses, at the power that the impedance is on")
+			on := baseOf(t.Impedance.V, t)
+			if r := float64(t.Losses.V) / on; r <= 0 || r >= t.Impedance.V.Fraction {
+				v.err(t.Losses.At, object, fmt.Sprintf("losses of %s on %s are %s %% of resistance, beside %s of impedance", t.Losses.Text, quantity.ApparentPower(on), number(100*r), t.Impedance.Text), "the resistance is smaller than the impedance", "give the load losses, at the power that the impedance is on")
 			}
 		}
 		v.neutrals(t, object, e.NameAt)
