@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"math/rand"
 
 	"pgregory.net/rapid"
 
@@ -278,15 +279,34 @@ type zone struct {
 	clock int // 30° steps that it lags the first zone by, in the rotation ABC
 }
 
-// drawPlan makes a random network. Impedances are multiples of each zone's
-// base V²/10 MVA, so that all voltages in it take part.
-func drawPlan(t *rapid.T, w wish) *plan {
-	p := &plan{rotation: phasor.Rotation(rapid.IntRange(0, 1).Draw(t, "rotation"))}
-	part := func(low, high float64) float64 { return rapid.Float64Range(low, high).Draw(t, "x") }
-	chance := func(percent int) bool { return rapid.IntRange(0, 99).Draw(t, "chance") < percent }
-	pick := func(n int) int { return rapid.IntRange(0, n-1).Draw(t, "pick") }
+// seeded draws a source of random numbers. The numbers that rapid draws itself
+// lean to small ones, which would make small networks with small impedances.
+func seeded(t *rapid.T) *rand.Rand {
+	seed := rapid.Custom(func(t *rapid.T) int64 {
+		x := int64(0)
+		for range 40 {
+			x *= 2
+			if rapid.Bool().Draw(t, "bit") {
+				x++
+			}
+		}
+		return x
+	}).Draw(t, "seed")
+	return rand.New(rand.NewSource(seed))
+}
+
+// baseVA makes the impedance V²/baseVA that all parts are multiples of, so that
+// all voltages of a network take part.
+const baseVA = 10e6
+
+// drawPlan makes a random network.
+func drawPlan(r *rand.Rand, w wish) *plan {
+	p := &plan{rotation: phasor.Rotation(r.Intn(2))}
+	part := func(low, high float64) float64 { return low + (high-low)*r.Float64() }
+	chance := func(percent int) bool { return r.Intn(100) < percent }
+	pick := r.Intn
 	levels := []float64{66e3, 20e3, 12.47e3, 4.16e3, 400}
-	base := func(vll float64) float64 { return vll * vll / 10e6 }
+	base := func(vll float64) float64 { return vll * vll / baseVA }
 	impedance := func(low, high float64) complex128 {
 		return cmplx.Rect(part(low, high), part(0.4, 1.5))
 	}
@@ -305,7 +325,7 @@ func drawPlan(t *rapid.T, w wish) *plan {
 		name := fmt.Sprintf("L%d", len(p.lines))
 		b1, b0 := 0.0, 0.0
 		if !w.noCharging && chance(40) {
-			b1 = part(1e-5, 2e-3) / real(z)
+			b1 = part(1e-3, 2e-2) / real(z)
 			b0 = b1 * part(0.4, 1)
 		}
 		if w.balanced {
@@ -378,7 +398,7 @@ func drawPlan(t *rapid.T, w wish) *plan {
 
 	newBus(0, abc, false)
 	addInfeed(0)
-	for n := rapid.IntRange(3, w.buses).Draw(t, "buses"); len(p.buses) < n; {
+	for n := 3 + r.Intn(w.buses-2); len(p.buses) < n; {
 		parent := len(p.buses) - 1
 		if chance(60) {
 			parent = pick(len(p.buses))
@@ -466,21 +486,22 @@ func fedBuses(n *network.Network) []int {
 
 // drawFault picks a bus with a source and a fault that exists there, with a
 // resistance from none to that bus's base impedance.
-func drawFault(t *rapid.T, n *network.Network) (bus int, k fault.Kind, r float64) {
+func drawFault(r *rand.Rand, n *network.Network) (bus int, k fault.Kind, ohm float64) {
 	buses := fedBuses(n)
-	bus = buses[rapid.IntRange(0, len(buses)-1).Draw(t, "fault bus")]
+	bus = buses[r.Intn(len(buses))]
 	kinds := fault.All(n.Fed[bus] & abc)
-	k = kinds[rapid.IntRange(0, len(kinds)-1).Draw(t, "fault kind")]
-	if rapid.Bool().Draw(t, "bolted") {
+	k = kinds[r.Intn(len(kinds))]
+	if r.Intn(2) == 0 {
 		return bus, k, 0
 	}
-	return bus, k, rapid.Float64Range(0, 1).Draw(t, "fault resistance") * n.Buses[bus].Nominal * n.Buses[bus].Nominal / 10e6
+	return bus, k, r.Float64() * n.Buses[bus].Nominal * n.Buses[bus].Nominal / baseVA
 }
 
-// scale is the largest current of a fault, or before it, at a bus of nominal
-// voltage vll: currents behind transformers count in proportion.
+// scale is the largest current of a state at a bus of nominal voltage vll:
+// currents behind transformers count in proportion. It is never less than a
+// hundredth of the base, since without load and fault all is rounding.
 func scale(n *network.Network, state []complex128, vll float64) float64 {
-	largest := 0.0
+	largest := 0.01 * baseVA / math.Sqrt(3)
 	for i := range n.Elements {
 		if !n.Live(i) {
 			continue

@@ -14,6 +14,7 @@ type Probe struct {
 	Phases quantity.Phases
 	terms  []term
 	beyond []bool // by bus; nil: none
+	back   bool   // reversed: what flows to buses beyond counts negative
 	open   bool   // a switch that is open: no current
 	loop   string // not empty: why the current is not determined
 	dead   bool
@@ -177,12 +178,16 @@ func (n *Network) Row(p *Probe, conductor int, row []complex128) complex128 {
 }
 
 // Direct is the part of a fault current, drawn at a bus, that flows through
-// the probe whatever the voltages: one where the bus is beyond a switch.
+// the probe whatever the voltages: one where the bus is beyond a switch, minus
+// one where the probe is reversed.
 func (p *Probe) Direct(bus int) float64 {
-	if p.beyond != nil && p.beyond[bus] {
-		return 1
+	switch {
+	case p.beyond == nil || !p.beyond[bus]:
+		return 0
+	case p.back:
+		return -1
 	}
-	return 0
+	return 1
 }
 
 // DirectOnLine is that part for a fault at a fraction of a line's length from
@@ -238,6 +243,7 @@ func (p Probe) Reversed() Probe {
 	for i := range q.terms {
 		q.terms[i].sign = -q.terms[i].sign
 	}
+	q.back = !p.back
 	q.near, q.far = p.far, p.near
 	return q
 }
