@@ -47,6 +47,30 @@ func Open(doc *study.Document, state study.State) (*Case, error) {
 	return c, nil
 }
 
+// PhaseName is the study's name of a conductor: A or L1, and N.
+func PhaseName(doc *study.Document, conductor int) string {
+	if doc.Phases.V == "L123" {
+		return [4]string{"L1", "L2", "L3", "N"}[conductor]
+	}
+	return [4]string{"A", "B", "C", "N"}[conductor]
+}
+
+// KindName writes a kind with the study's names of the phases: lg:A, ll:L2 L3.
+func KindName(doc *study.Document, k Kind) string {
+	if k.Type == ThreePhase || k.Type == ThreePhaseEarth {
+		return k.Type.String()
+	}
+	var names []string
+	separator := ""
+	for _, c := range k.Phases.Conductors() {
+		names = append(names, PhaseName(doc, c))
+		if len(names[0]) > 1 {
+			separator = " "
+		}
+	}
+	return k.Type.String() + ":" + strings.Join(names, separator)
+}
+
 // A NamedPlace is a place with its name as the user writes it.
 type NamedPlace struct {
 	Place

@@ -398,7 +398,7 @@ func sightsOf(c *fault.Case) (map[string]sight, error) {
 					}
 					// Larger by more than rounding, so that equal currents keep the first kind.
 					if s, ok := most[name]; !ok || largest > s.value*(1+1e-9) {
-						most[name] = sight{largest, c.Model.State.Name, p.Name, k.String()}
+						most[name] = sight{largest, c.Model.State.Name, p.Name, fault.KindName(c.Doc, k)}
 					}
 				}
 			}

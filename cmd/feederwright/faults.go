@@ -76,7 +76,6 @@ type request struct {
 	resistance float64
 	residual   float64
 	vantage    string
-	names      func(c int) string
 }
 
 func runFaults(path string, o faultOptions, stdout, stderr io.Writer) error {
@@ -93,7 +92,7 @@ func runFaults(path string, o faultOptions, stdout, stderr io.Writer) error {
 			return err
 		}
 	}
-	q := request{doc: doc, vantage: o.vantage, names: phaseNames(doc)}
+	q := request{doc: doc, vantage: o.vantage}
 	if o.kind != "" && !compound(o.kind) {
 		if q.kinds, err = fault.ParseKinds(o.kind); err != nil {
 			return err
@@ -161,29 +160,9 @@ func runFaults(path string, o faultOptions, stdout, stderr io.Writer) error {
 	return nil
 }
 
-// phaseNames gives the study's names of the conductors.
-func phaseNames(doc *study.Document) func(int) string {
-	names := [4]string{"A", "B", "C", "N"}
-	if doc.Phases.V == "L123" {
-		names = [4]string{"L1", "L2", "L3", "N"}
-	}
-	return func(c int) string { return names[c] }
-}
+func (q *request) names(conductor int) string { return fault.PhaseName(q.doc, conductor) }
 
-func (q *request) kindName(k fault.Kind) string {
-	if k.Type == fault.ThreePhase || k.Type == fault.ThreePhaseEarth {
-		return k.String()
-	}
-	var names []string
-	for _, c := range k.Phases.Conductors() {
-		names = append(names, q.names(c))
-	}
-	sep := ""
-	if len(names[0]) > 1 {
-		sep = " "
-	}
-	return k.Type.String() + ":" + strings.Join(names, sep)
-}
+func (q *request) kindName(k fault.Kind) string { return fault.KindName(q.doc, k) }
 
 func (q *request) checkVantage() error {
 	if q.vantage == "" {
