@@ -35,14 +35,12 @@ type planBus struct {
 }
 
 type planLine struct {
-	name       string
-	from, to   int
-	phases     quantity.Phases
-	z, y       []complex128 // ohm, S, totals
-	z1, z0     complex128   // where it is balanced
-	b1, b0     float64      // S, charging totals where it is balanced
-	ofSwitch   int          // 1 + the switch that it stands for, or 0
-	splitsLine bool
+	name     string
+	from, to int
+	phases   quantity.Phases
+	z, y     []complex128 // ohm, S, totals
+	z1, z0   complex128   // where it is balanced
+	b1, b0   float64      // S, charging totals where it is balanced
 }
 
 type planTrafo struct {

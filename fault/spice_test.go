@@ -376,14 +376,6 @@ func node(prefix string, bus, conductor int) string {
 	return fmt.Sprintf("%sb%d%c", prefix, bus, "abcn"[conductor])
 }
 
-func nodes(prefix string, bus int, phases quantity.Phases) []string {
-	var list []string
-	for _, c := range phases.Conductors() {
-		list = append(list, node(prefix, bus, c))
-	}
-	return list
-}
-
 // into puts a meter at each conductor from a bus into a part and returns the
 // nodes behind them.
 func (c *circuit) into(prefix, name string, bus int, phases quantity.Phases) []string {
