@@ -650,21 +650,21 @@ func (q *request) joinRows(t *table, label string, left [][3]string, sums []quan
 	}
 }
 
-// sumName writes the conductors of a secondary circuit with the study's names.
+// sumName writes the conductors of a secondary circuit with the study's names,
+// those that add first: C−A.
 func (q *request) sumName(s quantity.SignedSum) string {
-	text := ""
+	plus, minus := "", ""
 	for c, k := range s.Coefficient {
 		switch {
-		case k == 0:
 		case k < 0:
-			text += "−" + q.names(c)
-		case text != "":
-			text += "+" + q.names(c)
-		default:
-			text += q.names(c)
+			minus += "−" + q.names(c)
+		case k > 0 && plus != "":
+			plus += "+" + q.names(c)
+		case k > 0:
+			plus += q.names(c)
 		}
 	}
-	return text
+	return plus + minus
 }
 
 // returns: where the earth current comes back, largest first.

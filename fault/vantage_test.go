@@ -1,0 +1,157 @@
+package fault_test
+
+import (
+	"math/cmplx"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"feederwright/fault"
+	"feederwright/study"
+)
+
+// openStudy reads a study's text and opens one of its conditions.
+func openStudy(t *testing.T, text, condition string) *fault.Case {
+	t.Helper()
+	doc, ds := study.Read(fstest.MapFS{"s.yaml": {Data: []byte(strings.TrimLeft(text, "\n"))}}, "s.yaml")
+	ds = append(ds, doc.Validate()...)
+	states, more := doc.States()
+	for _, d := range append(ds, more...) {
+		if d.Severity == study.Error {
+			t.Fatal(d.Text())
+		}
+	}
+	chosen := must[[]study.State](t)(study.Select(states, condition))
+	return must[*fault.Case](t)(fault.Open(doc, chosen[0]))
+}
+
+const ring = `
+feederwright: 1
+study: two ways to a bus
+frequency: 60 Hz
+supply:
+  S: { at: A, maximum: { three-phase: 10 kA, x/r: 10, line-to-ground: 9 kA, line-to-ground x/r: 9 } }
+buses:
+  A: { voltage: 12.47 kV }
+  B: { voltage: 12.47 kV }
+  C: { voltage: 12.47 kV }
+  D: { voltage: 12.47 kV, phases: B }
+line types:
+  L: { z1: 0.3061 + j0.6270 ohm/mi, z0: 0.7735 + j1.9373 ohm/mi }
+  S: { phases: 1, z: 1.9 + j1.4 ohm/mi }
+lines:
+  AB: { from: A, to: B, type: L, length: 2 mi }
+  AC: { from: A, to: C, type: L, length: 3 mi }
+  BD: { from: B, to: D, type: S, length: 1 mi, phases: B }
+switches:
+  BC: { from: B, to: C, normally: open }
+breakers:
+  X: { in: AB, near: A }
+fuses:
+  F: { in: BD, near: B }
+current transformers:
+  wye:      { at: X, facing: B, ratio: 600/5 A }
+  back:     { at: X, facing: A, ratio: 600/5 A }
+  inside:   { in: AB, near: A, ratio: 600/5 A }
+  far end:  { in: AB, near: B, facing: B, ratio: 600/5 A }
+  delta:    { at: X, ratio: 600/5 A, connection: delta-AB }
+  other:    { at: X, ratio: 600/5 A, connection: delta-AC }
+  residual: { at: X, ratio: 600/5 A, connection: residual }
+  window:   { at: X, ratio: 50/5 A, connection: core-balance }
+  odd:      { at: X, ratio: 600/5 A, encloses: [A - B + C, -A] }
+  tie:      { at: BC, facing: C, ratio: 600/5 A }
+  fuse:     { at: F, ratio: 100/5 A }
+voltage transformers:
+  star:   { at: B, ratio: 7200/120 V }
+  open:   { at: B, ratio: 12470/120 V, connection: open-delta }
+  broken: { at: B, ratio: 7200/120 V, connection: broken-delta }
+  one:    { at: B, ratio: 7200/120 V, measures: [C] }
+conditions:
+  radial: {}
+  closed: { close: [BC] }
+`
+
+// Every connection is the signed sum of the same conductor currents: derived
+// from the wiring, by hand.
+func TestVantageConnections(t *testing.T) {
+	c := openStudy(t, ring, "radial")
+	p := must[fault.NamedPlace](t)(c.ParsePlace("AB/60%"))
+	res := must[*fault.Result](t)(c.Fault(p.Place, kind(t, "ll-g:BC"), 1))
+	current := map[string]fault.CurrentReading{}
+	voltage := map[string]fault.VoltageReading{}
+	for _, r := range c.Read(res) {
+		for _, x := range r.Currents {
+			current[x.Input.Name] = x
+		}
+		for _, x := range r.Voltages {
+			voltage[x.Input.Name] = x
+		}
+	}
+	w := current["wye"]
+	i := w.Primary
+	for k := 0; k < 3; k++ {
+		near(t, "wye is the fault's current", cmplx.Abs(i[k]-res.I[k]), 0, 1e-6)
+		near(t, "wye, secondary", cmplx.Abs(w.Secondary[k]-i[k]/120), 0, 1e-9)
+		near(t, "facing the bus", cmplx.Abs(current["back"].Primary[k]+i[k]), 0, 1e-6)
+		near(t, "in the branch", cmplx.Abs(current["inside"].Primary[k]-i[k]), 0, 1e-6)
+		near(t, "beyond the fault", cmplx.Abs(current["far end"].Primary[k]), 0, 1e-6)
+	}
+	for k, want := range []complex128{i[0] - i[1], i[1] - i[2], i[2] - i[0]} {
+		near(t, "delta-AB", cmplx.Abs(current["delta"].Secondary[k]-want/120), 0, 1e-9)
+	}
+	for k, want := range []complex128{i[0] - i[2], i[1] - i[0], i[2] - i[1]} {
+		near(t, "delta-AC", cmplx.Abs(current["other"].Secondary[k]-want/120), 0, 1e-9)
+	}
+	sum := i[0] + i[1] + i[2]
+	near(t, "residual", cmplx.Abs(current["residual"].Secondary[0]-sum/120), 0, 1e-9)
+	near(t, "core balance", cmplx.Abs(current["window"].Secondary[0]-sum/10), 0, 1e-9)
+	near(t, "enclosed", cmplx.Abs(current["odd"].Secondary[0]-(i[0]-i[1]+i[2])/120), 0, 1e-9)
+	near(t, "enclosed, turned", cmplx.Abs(current["odd"].Secondary[1]+i[0]/120), 0, 1e-9)
+	if d := [...]string{w.Direction, current["back"].Direction, current["inside"].Direction}; d != [...]string{"forward", "reverse", "forward"} {
+		t.Errorf("directions %q", d)
+	}
+	if n := current["tie"].Note; n == "" {
+		t.Error("the open tie has a current")
+	}
+	if got := len(current["fuse"].Secondary); got != 1 {
+		t.Errorf("a single-phase fuse has %d circuits", got)
+	}
+	v := voltage["star"].Primary
+	near(t, "open delta A-B", cmplx.Abs(voltage["open"].Secondary[0]-(v[0]-v[1])*120/12470), 0, 1e-9)
+	near(t, "open delta B-C", cmplx.Abs(voltage["open"].Secondary[1]-(v[1]-v[2])*120/12470), 0, 1e-9)
+	near(t, "broken delta", cmplx.Abs(voltage["broken"].Secondary[0]-(v[0]+v[1]+v[2])/60), 0, 1e-9)
+	near(t, "one phase", cmplx.Abs(voltage["one"].Secondary[0]-v[2]/60), 0, 1e-9)
+}
+
+// On a loop the direction follows the fault, and the tie's current by
+// Kirchhoff's law is that of the far line.
+func TestVantageOnLoop(t *testing.T) {
+	c := openStudy(t, ring, "closed")
+	for _, tt := range []struct{ place, wye, far, tie string }{
+		{"AB/60%", "forward", "reverse", "reverse"},
+		{"AC/50%", "forward", "forward", "forward"},
+	} {
+		p := must[fault.NamedPlace](t)(c.ParsePlace(tt.place))
+		res := must[*fault.Result](t)(c.Fault(p.Place, kind(t, "lg:A"), 0))
+		got := map[string]fault.CurrentReading{}
+		for _, r := range c.Read(res) {
+			for _, x := range r.Currents {
+				got[x.Input.Name] = x
+			}
+		}
+		if got["wye"].Direction != tt.wye || got["tie"].Direction != tt.tie || got["far end"].Direction != tt.far {
+			t.Errorf("%s: X %s, far end %s, tie %s; want %s, %s, %s", tt.place, got["wye"].Direction, got["far end"].Direction, got["tie"].Direction, tt.wye, tt.far, tt.tie)
+		}
+		near(t, "what leaves AB enters the tie", cmplx.Abs(got["far end"].Primary[0]-got["tie"].Primary[0]), 0, 1e-6)
+	}
+	// A fault at B itself is behind the tie that faces C.
+	p := must[fault.NamedPlace](t)(c.ParsePlace("D"))
+	res := must[*fault.Result](t)(c.Fault(p.Place, kind(t, "lg:B"), 0))
+	for _, r := range c.Read(res) {
+		for _, x := range r.Currents {
+			if x.Input.Name == "fuse" {
+				near(t, "the lateral's fuse carries its fault", cmplx.Abs(x.Primary[1]-res.I[1]), 0, 1e-6)
+			}
+		}
+	}
+}
