@@ -198,6 +198,12 @@ type VoltageReading struct {
 	Note      string
 }
 
+// Conductors are the primary currents of a vantage's current input, by number,
+// without the readings that Read makes of them.
+func (c *Case) Conductors(res *Result, vantage, input int) [4]complex128 {
+	return res.Current[c.current[vantage][input]]
+}
+
 // Read gives what every vantage sees.
 func (c *Case) Read(res *Result) []Reading {
 	list := make([]Reading, len(c.Model.Vantages))

@@ -409,6 +409,9 @@ func drawPlan(r *rand.Rand, w wish) *plan {
 		x := pick(100)
 		switch {
 		case x < 15:
+			if some != 0 && chance(40) {
+				phases = some
+			}
 			p.closed(fmt.Sprintf("W%d", len(p.switches)), parent, newBus(zn, phases, open))
 		case x < 20 && !w.noOpen:
 			p.switches = append(p.switches, planSwitch{fmt.Sprintf("W%d", len(p.switches)), parent, newBus(zn, phases, true), false})

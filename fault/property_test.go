@@ -542,7 +542,7 @@ func TestFloatingParts(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r := seeded(t)
 		p := drawPlan(r, wish{buses: 16})
-		s := p.solver(t, order{})
+		s := p.solver(t, order{buses: r.Perm(len(p.buses))})
 		n := s.Net
 		a, _ := assembled(n)
 		v := volts(n)

@@ -396,6 +396,18 @@ func TestAgainstSequenceNetworks(t *testing.T) {
 			if !ok || !balanced {
 				t.Errorf("%s: a balanced network is said not to be", what)
 			}
+			if q.null[q.node[bus]] < 0 || !k.Type.Earth() {
+				loop := z1 // of the three-phase kinds
+				switch k.Type {
+				case fault.LineEarth:
+					loop = (z0 + z1 + z2) / 3
+				case fault.LineLine, fault.LineLineEarth:
+					loop = z1 + z2
+				}
+				if d := cmplx.Abs(res.Loop - loop); !(d <= tight*cmplx.Abs(loop)) {
+					t.Errorf("%s: loop impedance %v, from sequence impedances %v", what, res.Loop, loop)
+				}
+			}
 			at := q.node[bus]
 			one := make([]complex128, q.n)
 			one[at] = 1

@@ -271,6 +271,9 @@ func (b *Builder) Build() (*Network, error) {
 			}
 		}
 	}
+	if err := n.checkJoined(nodes, fed); err != nil {
+		return nil, err
+	}
 	var sources []int
 	for i := range n.Elements {
 		e := &n.Elements[i]
@@ -317,6 +320,25 @@ func (b *Builder) Build() (*Network, error) {
 		return nil, err
 	}
 	return n, nil
+}
+
+// checkJoined refuses buses that closed switches join as a whole but a
+// conductor of which they don't join: a node has each conductor once.
+// conductors holds what closed switches join, by 4·bus + conductor.
+func (n *Network) checkJoined(nodes, conductors sets) error {
+	first := make(map[int]int) // 4·node + conductor → the first bus with it
+	for i, bus := range n.Buses {
+		for _, c := range bus.Phases.Conductors() {
+			key := 4*nodes.root(i) + c
+			k, ok := first[key]
+			if !ok {
+				first[key] = i
+			} else if conductors.root(4*k+c) != conductors.root(4*i+c) {
+				return fmt.Errorf("buses %s and %s both have phase %c, and the closed switches between them lead only over buses without it: give those buses the phase, or put a line there", n.Buses[k].Name, bus.Name, "ABCN"[c])
+			}
+		}
+	}
+	return nil
 }
 
 // rowConductors lists 4·bus + conductor for each row of an element's Y.

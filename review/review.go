@@ -372,6 +372,12 @@ func (r *Report) faults() error {
 // condition.
 func sightsOf(c *fault.Case) (map[string]sight, error) {
 	most := map[string]sight{}
+	names := make([][]string, len(c.Model.Vantages))
+	for v := range c.Model.Vantages {
+		for _, in := range c.Model.Vantages[v].Currents {
+			names[v] = append(names[v], c.Model.Vantages[v].Name+"/"+in.Name)
+		}
+	}
 	for _, p := range c.Places() {
 		t, err := c.At(p.Place)
 		if err != nil {
@@ -385,18 +391,20 @@ func sightsOf(c *fault.Case) (map[string]sight, error) {
 			if err != nil {
 				return nil, fmt.Errorf("condition %q, %s at %s: %w", c.Model.State.Name, k, p.Name, err)
 			}
-			for _, rd := range c.Read(res) {
-				for _, cur := range rd.Currents {
-					name := rd.Vantage.Name + "/" + cur.Input.Name
+			for v := range c.Model.Vantages {
+				vantage := &c.Model.Vantages[v]
+				for n := range vantage.Currents {
+					current := c.Conductors(res, v, n)
 					largest := 0.0
-					if cur.Input.Neutral {
-						largest = cmplx.Abs(cur.Residual)
+					if vantage.Currents[n].Neutral {
+						largest = cmplx.Abs(current[0] + current[1] + current[2])
 					} else {
-						for _, i := range cur.Primary {
+						for _, i := range current {
 							largest = math.Max(largest, cmplx.Abs(i))
 						}
 					}
 					// Larger by more than rounding, so that equal currents keep the first kind.
+					name := names[v][n]
 					if s, ok := most[name]; !ok || largest > s.value*(1+1e-9) {
 						most[name] = sight{largest, c.Model.State.Name, p.Name, fault.KindName(c.Doc, k)}
 					}

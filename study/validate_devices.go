@@ -165,7 +165,7 @@ func (v *validator) currentTransformer(t *CurrentTransformer, object string, at 
 		from, to, ok := v.ends(t.In.V)
 		if !ok {
 			if v.doc.EarthingTransformers.Find(string(t.In.V)) != nil {
-				v.err(t.In.At, object, fmt.Sprintf("%q is an earthing transformer, and 'neutral' is missing", t.In.V), "", "write neutral: yes, in quotes: neutral: \"yes\"")
+				v.err(t.In.At, object, fmt.Sprintf("%q is an earthing transformer, and 'neutral' is missing", t.In.V), "", "write neutral: own")
 			}
 			return
 		}
@@ -191,7 +191,7 @@ func (v *validator) neutralCT(t *CurrentTransformer, object string) {
 	switch {
 	case !t.In.Given:
 		v.err(t.Neutral.At, object, "'neutral' needs 'in'", "the transformer is not said", "write in: the transformer")
-	case tr != nil && t.Neutral.V == "yes":
+	case tr != nil && t.Neutral.V == "own":
 		v.err(t.Neutral.At, object, "which neutral is not said", "a transformer has two windings", "write neutral: from, or neutral: to")
 	case tr != nil && tr.Item.Group.Given:
 		w := tr.Item.Group.V.From
