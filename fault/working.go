@@ -294,7 +294,7 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 	}
 	e := c.Doc.Supply.Find(n.Elements[infeed].Name)
 	word := c.Model.State.Infeed[e.Name]
-	level := network.Level(&e.Item, word)
+	level := e.Item.Level(word)
 	z, err := network.LevelOf(level, n.Buses[source].Nominal)
 	if err != nil {
 		return steps, sum1, sum0, false

@@ -3,7 +3,6 @@ package network
 import (
 	"fmt"
 	"math"
-	"sort"
 
 	"feederwright/phasor"
 	"feederwright/quantity"
@@ -125,65 +124,25 @@ func (f *fromStudy) bus(ref study.Ref) (int, error) {
 	return 0, fmt.Errorf("bus %q does not exist", ref)
 }
 
-// A device of the study, whichever table it stands in.
-type device struct {
-	kind, name string
-	at         study.Mark
-	item       *study.Device
-}
-
-func devices(doc *study.Document) []device {
-	var list []device
-	for i := range doc.Switches.Entries {
-		e := &doc.Switches.Entries[i]
-		list = append(list, device{"switch", e.Name, e.NameAt, &e.Item})
-	}
-	for i := range doc.Breakers.Entries {
-		e := &doc.Breakers.Entries[i]
-		list = append(list, device{"breaker", e.Name, e.NameAt, &e.Item.Device})
-	}
-	for i := range doc.Reclosers.Entries {
-		e := &doc.Reclosers.Entries[i]
-		list = append(list, device{"recloser", e.Name, e.NameAt, &e.Item.Device})
-	}
-	for i := range doc.Fuses.Entries {
-		e := &doc.Fuses.Entries[i]
-		list = append(list, device{"fuse", e.Name, e.NameAt, &e.Item.Device})
-	}
-	// Devices at one end of a branch stand in the order of the file.
-	rank := make(map[string]int)
-	for i, file := range doc.Files {
-		rank[file.Name] = i
-	}
-	sort.SliceStable(list, func(i, j int) bool {
-		a, b := list[i].at, list[j].at
-		if rank[a.File] != rank[b.File] {
-			return rank[a.File] < rank[b.File]
-		}
-		return a.Start < b.Start
-	})
-	return list
-}
-
 // addDevices places each device. One that stands in a branch gets a terminal
 // behind it; further devices at the same end follow, away from the bus.
 func (f *fromStudy) addDevices() error {
-	for _, d := range devices(f.doc) {
-		closed := !f.state.Open[d.name]
-		if !d.item.In.Given {
-			from, err := f.bus(d.item.From.V)
+	for _, d := range f.doc.Devices() {
+		closed := !f.state.Open[d.Name]
+		if !d.In.Given {
+			from, err := f.bus(d.From.V)
 			if err != nil {
 				return err
 			}
-			to, err := f.bus(d.item.To.V)
+			to, err := f.bus(d.To.V)
 			if err != nil {
 				return err
 			}
-			f.switches[d.name] = f.b.AddSwitch(d.kind, d.name, from, to, closed)
+			f.switches[d.Name] = f.b.AddSwitch(d.Kind, d.Name, from, to, closed)
 			continue
 		}
-		branch, near := string(d.item.In.V), string(d.item.Near.V)
-		bus, err := f.bus(d.item.Near.V)
+		branch, near := string(d.In.V), string(d.Near.V)
+		bus, err := f.bus(d.Near.V)
 		if err != nil {
 			return err
 		}
@@ -195,9 +154,9 @@ func (f *fromStudy) addDevices() error {
 		if !ok {
 			before = bus
 		}
-		behind := f.b.AddLineEnd(branch, phases, f.b.buses[bus].Nominal, d.name+"/"+branch)
+		behind := f.b.AddLineEnd(branch, phases, f.b.buses[bus].Nominal, d.Name+"/"+branch)
 		f.ends[end{branch, near}] = behind
-		f.switches[d.name] = f.b.AddSwitch(d.kind, d.name, before, behind, closed)
+		f.switches[d.Name] = f.b.AddSwitch(d.Kind, d.Name, before, behind, closed)
 	}
 	return nil
 }
@@ -681,19 +640,6 @@ func LevelOf(l *study.InfeedLevel, nominal float64) (InfeedZ, error) {
 	return z, nil
 }
 
-// Level is the level of an infeed that a word names, or nil.
-func Level(i *study.Infeed, word string) *study.InfeedLevel {
-	switch word {
-	case "maximum":
-		return i.Maximum
-	case "minimum":
-		return i.Minimum
-	case "future":
-		return i.Future
-	}
-	return nil
-}
-
 func (f *fromStudy) addInfeeds() error {
 	angles := f.angles()
 	prefault := 1.0
@@ -714,7 +660,7 @@ func (f *fromStudy) addInfeeds() error {
 		if err != nil {
 			return err
 		}
-		level := Level(&e.Item, word)
+		level := e.Item.Level(word)
 		if level == nil {
 			return fmt.Errorf("infeed %s has no level %q", e.Name, word)
 		}
@@ -766,9 +712,9 @@ func (f *fromStudy) angles() map[string]float64 {
 	for _, e := range f.doc.Transformers.Entries {
 		add(e.Item.From.V, e.Item.To.V, e.Item.Group.V.Clock)
 	}
-	for _, d := range devices(f.doc) {
-		if !d.item.In.Given {
-			add(d.item.From.V, d.item.To.V, 0)
+	for _, d := range f.doc.Devices() {
+		if !d.In.Given {
+			add(d.From.V, d.To.V, 0)
 		}
 	}
 	next := make([][]hop, len(shift))
@@ -975,9 +921,9 @@ func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
 			in.Where += " facing " + string(ct.Facing.V)
 			// A device in a branch faces the bus it is near to, or else into the branch.
 			near := s.From
-			for _, d := range devices(f.doc) {
-				if d.name == s.Name && d.item.In.Given {
-					if b, err := f.bus(d.item.Near.V); err == nil && b == facing {
+			for _, d := range f.doc.Devices() {
+				if d.Name == s.Name && d.In.Given {
+					if b, err := f.bus(d.Near.V); err == nil && b == facing {
 						far = near
 					}
 				}

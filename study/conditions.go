@@ -104,10 +104,10 @@ type stateBuilder struct {
 func newStateBuilder(doc *Document) *stateBuilder {
 	b := &stateBuilder{checker: newChecker(doc), devices: make(map[string]string), branches: make(map[string]string), sets: make(map[settingKey][]*change)}
 	b.base = State{Open: make(map[string]bool)}
-	for _, d := range doc.devices() {
-		if _, taken := b.devices[d.name]; !taken {
-			b.devices[d.name] = d.kind
-			b.base.Open[d.name] = d.Normally.V == "open"
+	for _, d := range doc.Devices() {
+		if _, taken := b.devices[d.Name]; !taken {
+			b.devices[d.Name] = d.Kind
+			b.base.Open[d.Name] = d.Normally.V == "open"
 		}
 	}
 	for _, e := range doc.Transformers.Entries {

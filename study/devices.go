@@ -2,39 +2,39 @@ package study
 
 import "sort"
 
-// A placedDevice is a device of any kind with its name and place.
-type placedDevice struct {
+// A PlacedDevice is a device of any kind with its name and place.
+type PlacedDevice struct {
 	*Device
-	kind, name string
-	nameAt     Mark
-	entry      Mark
+	Kind, Name string
+	NameAt     Mark
+	Entry      Mark
 }
 
-// devices lists all that can be opened, in the order of the files.
-func (doc *Document) devices() []placedDevice {
-	var list []placedDevice
+// Devices lists all that can be opened, in the order of the files.
+func (doc *Document) Devices() []PlacedDevice {
+	var list []PlacedDevice
 	for i := range doc.Switches.Entries {
 		e := &doc.Switches.Entries[i]
-		list = append(list, placedDevice{&e.Item, "switch", e.Name, e.NameAt, e.At})
+		list = append(list, PlacedDevice{&e.Item, "switch", e.Name, e.NameAt, e.At})
 	}
 	for i := range doc.Breakers.Entries {
 		e := &doc.Breakers.Entries[i]
-		list = append(list, placedDevice{&e.Item.Device, "breaker", e.Name, e.NameAt, e.At})
+		list = append(list, PlacedDevice{&e.Item.Device, "breaker", e.Name, e.NameAt, e.At})
 	}
 	for i := range doc.Reclosers.Entries {
 		e := &doc.Reclosers.Entries[i]
-		list = append(list, placedDevice{&e.Item.Device, "recloser", e.Name, e.NameAt, e.At})
+		list = append(list, PlacedDevice{&e.Item.Device, "recloser", e.Name, e.NameAt, e.At})
 	}
 	for i := range doc.Fuses.Entries {
 		e := &doc.Fuses.Entries[i]
-		list = append(list, placedDevice{&e.Item.Device, "fuse", e.Name, e.NameAt, e.At})
+		list = append(list, PlacedDevice{&e.Item.Device, "fuse", e.Name, e.NameAt, e.At})
 	}
 	rank := make(map[string]int)
 	for i, f := range doc.Files {
 		rank[f.Name] = i
 	}
 	sort.SliceStable(list, func(i, j int) bool {
-		a, b := list[i].nameAt, list[j].nameAt
+		a, b := list[i].NameAt, list[j].NameAt
 		if rank[a.File] != rank[b.File] {
 			return rank[a.File] < rank[b.File]
 		}

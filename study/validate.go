@@ -110,25 +110,24 @@ func number(x float64) string { return strconv.FormatFloat(roundTo(x, 4), 'g', -
 
 func (v *validator) header() {
 	d := v.doc
-	if d.Format.Given && d.Format.V != 1 {
-		v.err(d.Format.At, "feederwright", fmt.Sprintf("format %d is not known", d.Format.V), "this program reads format 1", "write 1, or use a newer program")
-	}
 	if f := float64(d.Frequency.V); d.Frequency.Given && f != 50 && f != 60 {
 		v.warn(d.Frequency.At, "frequency", d.Frequency.Text+" is not usual", "public supply runs at 50 Hz or 60 Hz; reactances and charging scale with it", "")
 	}
 	if d.Method != nil {
 		for i, z := range d.Method.Resistance.V {
 			if imag(z) != 0 || real(z) < 0 {
-				v.err(d.Method.Resistance.At, "method, fault resistances", fmt.Sprintf("entry %d, %s, is not a resistance", i+1, z), "a fault resistance is real and not negative", "write it as 40 ohm")
+				v.err(part(d.Method.Resistance.At, d.Method.Resistance.Parts, i), "method, fault resistances", fmt.Sprintf("entry %d, %s, is not a resistance", i+1, z), "a fault resistance is real and not negative", "write it as 40 ohm")
 			}
 		}
-		v.prefault(d.Method.Prefault, "method, prefault")
+		if d.Method.Prefault.Given {
+			c := newChecker(d)
+			c.prefaultFits("method, prefault", d.Method.Prefault)
+			v.ds = append(v.ds, c.ds...)
+		}
 	}
-}
-
-func (v *validator) prefault(p Value[quantity.Fraction], object string) {
-	if f := float64(p.V); p.Given && (f < 0.8 || f > 1.2) {
-		v.warn(p.At, object, p.Text+" is far from nominal", "service voltage lies within about 10 % of nominal ("+commonPractice+")", "")
+	if len(d.Supply.Entries) == 0 && len(d.Buses.Entries) > 0 && d.Supply.At.Line == 0 {
+		v.warn(d.Buses.At, "supply", "the study has no infeed", "without a source no bus has a voltage, and no fault a current",
+			"add supply: { NAME: { at: BUS, maximum: { three-phase: 9.20 kA, x/r: 10.5 } } }")
 	}
 }
 
@@ -149,7 +148,7 @@ func (v *validator) checkBuses() {
 		connect(l.From, p)
 		connect(l.To, p)
 	}
-	for _, o := range d.devices() {
+	for _, o := range d.Devices() {
 		if o.From.Given {
 			if a, b := v.bus(o.From), v.bus(o.To); a != nil && b != nil {
 				connect(o.From, a.phases()&b.phases())
@@ -281,6 +280,9 @@ func (v *validator) level(l *InfeedLevel, object string, b *Bus, e *Entry[Infeed
 	case l.Z1.Given && l.XR.Given:
 		v.err(l.XR.At, object, "x/r beside z1", "z1 has its own resistance and reactance", "take out x/r")
 	}
+	if l.LineToGroundXR.Given && !l.LineToGround.Given && !there(l.LineToGround.At) {
+		v.err(l.LineToGroundXR.At, object, "line-to-ground x/r without a line-to-ground level", "the ratio alone gives no impedance", "write line-to-ground as the letter has it, or take the ratio out")
+	}
 	if l.LineToGround.Given && l.Z0.Given {
 		v.err(l.Z0.At, object, "both a line-to-ground level and z0 are given", "two statements of one thing may differ", "leave one of them")
 	}
@@ -291,6 +293,13 @@ func (v *validator) level(l *InfeedLevel, object string, b *Bus, e *Entry[Infeed
 		return 0
 	}
 	nominal := float64(b.Voltage.V)
+	for _, z := range []Value[quantity.SystemImpedance]{l.Z1, l.Z2, l.Z0} {
+		if r := z.V.BaseVolt / nominal; z.Given && z.V.BaseVolt > 0 && math.Abs(r-1) > windingVoltage {
+			v.err(z.At, object, fmt.Sprintf("%s has a base voltage of %s for a bus of %s", z.Text, quantity.Voltage(z.V.BaseVolt), b.Voltage.Text),
+				"the impedance is that behind this bus, so its base voltage lies near the bus's, line-to-line", voltageHint(r))
+			return 0
+		}
+	}
 	u := nominal
 	if l.AtVoltage.Given {
 		u = float64(l.AtVoltage.V)
@@ -430,7 +439,7 @@ func (v *validator) transformers() {
 				v.err(t.Losses.At, object, fmt.Sprintf("losses of %s on %s are %s %% of resistance, beside %s of impedance", t.Losses.Text, quantity.ApparentPower(on), number(100*r), t.Impedance.Text), "the resistance is smaller than the impedance", "give the load losses, at the power that the impedance is on")
 			}
 		}
-		v.neutrals(t, object, e.NameAt)
+		v.neutrals(t, e.Name, e.NameAt)
 		for _, tap := range []struct {
 			pos Value[quantity.Fraction]
 			rng Value[quantity.TapRange]
@@ -520,10 +529,11 @@ func (v *validator) percent(p Value[quantity.PercentOn], object string, t *Trans
 
 // neutrals checks that every neutral point says how it is earthed, and that
 // the zero-sequence impedance is given where it counts.
-func (v *validator) neutrals(t *Transformer, object string, at Mark) {
+func (v *validator) neutrals(t *Transformer, name string, at Mark) {
 	if !t.Group.Given {
 		return
 	}
+	object := "transformer " + strconv.Quote(name)
 	g := t.Group.V
 	both := g.From.Neutral && g.To.Neutral
 	stated := [2]Value[quantity.Neutral]{t.FromNeutral, t.ToNeutral}
@@ -540,6 +550,10 @@ func (v *validator) neutrals(t *Transformer, object string, at Mark) {
 	open := [2]bool{true, true}
 	for side := range wound {
 		n := stated[side]
+		if n.Given && t.Neutral.Given && wound[side].Neutral {
+			v.err(n.At, object, fmt.Sprintf("both 'neutral' and '%s' are given", keys[side]), "two statements of one thing may differ", "leave one of them")
+			return
+		}
 		if n.Given && !wound[side].Neutral {
 			v.err(n.At, object, fmt.Sprintf("that winding of %s has no neutral brought out", t.Group.Text), "the letter N or n in the group says that the neutral is brought out", "mend the group, or take out '"+keys[side]+"'")
 			continue
@@ -564,7 +578,7 @@ func (v *validator) neutrals(t *Transformer, object string, at Mark) {
 		if real(n.V.Z) < 0 {
 			v.err(n.At, object, n.Text+" has a negative resistance", "a neutral impedance is passive", "look at the sign")
 		}
-		open[side] = n.V.Open
+		open[side] = n.V.Open && (both || !v.earthedInCondition(name))
 	}
 	zig := func(side int) bool { return wound[side].Kind == 'Z' && !open[side] }
 	delta := func(side int) bool { return wound[side].Kind == 'Y' && !open[side] && wound[1-side].Kind == 'D' }
@@ -584,6 +598,36 @@ func (v *validator) neutrals(t *Transformer, object string, at Mark) {
 	}
 }
 
+// earthedInCondition says whether some condition earths the neutral of a
+// transformer that has one.
+func (v *validator) earthedInCondition(name string) bool {
+	earths := func(d *Difference) bool {
+		if d.Neutrals == nil {
+			return false
+		}
+		for i, n := range d.Neutrals.Names {
+			if x := d.Neutrals.Values[i]; n == name && x.Given && !x.V.Open {
+				return true
+			}
+		}
+		return false
+	}
+	for i := range v.doc.Conditions.Entries {
+		if earths(&v.doc.Conditions.Entries[i].Item) {
+			return true
+		}
+	}
+	for i := range v.doc.Axes.Entries {
+		states := v.doc.Axes.Entries[i].Item.Entries
+		for j := range states {
+			if earths(&states[j].Item) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 func (v *validator) earthingTransformers() {
 	for i := range v.doc.EarthingTransformers.Entries {
 		e := &v.doc.EarthingTransformers.Entries[i]
@@ -600,6 +644,9 @@ func (v *validator) earthingTransformers() {
 			v.err(t.Z0.At, object, "z0 "+t.Z0.Text+" is not possible", "a winding has resistance not below zero and reactance above zero", "")
 		}
 		v.xr(t.XR, object)
+		if t.XR.Given && t.Z0.Given {
+			v.warn(t.XR.At, object, "x/r has no effect beside z0", "z0 has its own resistance and reactance", "take out x/r")
+		}
 		if b := v.bus(t.At); b != nil && b.phases()&threePhases != threePhases {
 			v.err(t.At.At, object, fmt.Sprintf("bus %q has the phases %s only", t.At.V, b.phases().Letters()), "an earthing transformer is three-phase", "")
 		}

@@ -21,23 +21,23 @@ func (v *validator) ends(name Ref) (from, to Ref, ok bool) {
 }
 
 func (v *validator) devices() {
-	for _, d := range v.doc.devices() {
-		object := d.kind + " " + strconv.Quote(d.name)
+	for _, d := range v.doc.Devices() {
+		object := d.Kind + " " + strconv.Quote(d.Name)
 		inBranch := there(d.In.At, d.Near.At)
 		between := there(d.From.At, d.To.At)
 		switch {
 		case inBranch && between:
-			v.err(d.nameAt, object, "it stands in a branch and between two buses", "one of the two says where it is", "leave 'in' and 'near', or 'from' and 'to'")
+			v.err(d.NameAt, object, "it stands in a branch and between two buses", "one of the two says where it is", "leave 'in' and 'near', or 'from' and 'to'")
 			continue
 		case !inBranch && !between:
-			v.err(d.nameAt, object, "where it stands is not said", "", "write in and near (a branch, and the end of it), or from and to (two buses)")
+			v.err(d.NameAt, object, "where it stands is not said", "", "write in and near (a branch, and the end of it), or from and to (two buses)")
 			continue
 		case inBranch && !there(d.In.At):
-			v.err(d.nameAt, object, "'near' without 'in'", "the branch that it stands in is not said", "write in: the line or transformer")
+			v.err(d.NameAt, object, "'near' without 'in'", "the branch that it stands in is not said", "write in: the line or transformer")
 		case inBranch && !there(d.Near.At):
-			v.err(d.nameAt, object, "'in' without 'near'", "the end of the branch where it stands is not said", "write near: one of its two buses")
+			v.err(d.NameAt, object, "'in' without 'near'", "the end of the branch where it stands is not said", "write near: one of its two buses")
 		case between && !(there(d.From.At) && there(d.To.At)):
-			v.err(d.nameAt, object, "one of 'from' and 'to' is missing", "a device between two buses needs both", "")
+			v.err(d.NameAt, object, "one of 'from' and 'to' is missing", "a device between two buses needs both", "")
 		}
 		if d.In.Given && d.Near.Given {
 			if from, to, ok := v.ends(d.In.V); ok && d.Near.V != from && d.Near.V != to && v.bus(d.Near) != nil {
@@ -84,8 +84,8 @@ func (v *validator) interrupts(i Value[quantity.Current], object string) {
 
 // deviceBuses are the buses that a device can face, and its conductors.
 func (v *validator) deviceBuses(name Ref) (faces []Ref, p quantity.Phases, ok bool) {
-	for _, d := range v.doc.devices() {
-		if d.name != string(name) {
+	for _, d := range v.doc.Devices() {
+		if d.Name != string(name) {
 			continue
 		}
 		if d.In.Given {
@@ -147,6 +147,12 @@ func (v *validator) currentTransformer(t *CurrentTransformer, object string, at 
 	if t.Full.Given && t.Ratio.Given && t.Ratio.V.Primary > t.Full.V.Primary*(1+1e-9) {
 		v.err(t.Ratio.At, object, fmt.Sprintf("ratio %s is above the full ratio %s", t.Ratio.Text, t.Full.Text), "a tap uses part of the winding", "exchange the two")
 	}
+	if t.Full.Given && t.Ratio.Given && math.Abs(t.Ratio.V.Secondary/t.Full.V.Secondary-1) > 1e-9 {
+		v.err(t.Ratio.At, object, fmt.Sprintf("ratio %s and full ratio %s have different secondary currents", t.Ratio.Text, t.Full.Text), "the taps of one winding have one rated secondary current", "look at the nameplate")
+	}
+	if t.At.Given && there(t.Near.At) {
+		v.warn(t.Near.At, object, "'near' has no effect beside 'at'", "the device says where it is", "take it out; 'facing' says which way it looks")
+	}
 	if t.Ratio.Given && t.Ratio.V.Primary < t.Ratio.V.Secondary {
 		v.warn(t.Ratio.At, object, "ratio "+t.Ratio.Text+" steps the current up", "the first figure is the primary current", "")
 	}
@@ -202,6 +208,12 @@ func (v *validator) neutralCT(t *CurrentTransformer, object string) {
 			v.err(t.Neutral.At, object, fmt.Sprintf("that winding of %s, %s, has no neutral", t.In.V, tr.Item.Group.Text), "the letter N or n in the group says that the neutral is brought out", "")
 		}
 	}
+	if t.Neutral.V != "own" && v.doc.EarthingTransformers.Find(string(t.In.V)) != nil {
+		v.err(t.Neutral.At, object, fmt.Sprintf("%q is an earthing transformer: it has one neutral, no 'from' and 'to'", t.In.V), "", "write neutral: own")
+	}
+	if there(t.Connection.At, t.Encloses.At) {
+		v.warn(t.Neutral.At, object, "a connection has no effect in a neutral", "the CT encloses one conductor, the neutral", "take the connection out")
+	}
 	if there(t.Near.At) || there(t.Facing.At) {
 		v.warn(t.Neutral.At, object, "'near' and 'facing' have no effect in a neutral", "current counts positive from earth into the neutral", "")
 	}
@@ -216,13 +228,13 @@ func (v *validator) sums(s Value[[]quantity.SignedSum], phases quantity.Phases, 
 			}
 		}
 		if len(lacking) > 0 {
-			v.err(s.At, object, fmt.Sprintf("%s, entry %d: conductor %s is not there, only %s", key, i+1, strings.Join(lacking, ", "), phases.Letters()), "", "")
+			v.err(part(s.At, s.Parts, i), object, fmt.Sprintf("%s, entry %d: conductor %s is not there, only %s", key, i+1, strings.Join(lacking, ", "), phases.Letters()), "a conductor that is not there has no current and no voltage", "leave it out of the sum, or look at the phases of the branch and its buses")
 		}
 	}
 }
 
-// ratioTolerance is how far a VT's rated primary voltage may lie from the
-// bus's: 12 kV units on 12.47 kV and 11 kV on 11.5 kV are usual.
+// vtRatio is how far a VT's rated primary voltage may lie from the bus's:
+// 12 kV units on 12.47 kV and 11 kV on 11.5 kV are usual.
 const vtRatio = 0.2
 
 func (v *validator) voltageTransformer(t *VoltageTransformer, object string, at Mark) {
@@ -287,140 +299,4 @@ func (v *validator) voltageTransformer(t *VoltageTransformer, object string, at 
 		fix = fmt.Sprintf("a primary of %s is the %s voltage here; look at the connection", quantity.Voltage(r), not)
 	}
 	v.warn(t.Ratio.At, object, fmt.Sprintf("ratio %s measures %s at a bus of %s", t.Ratio.Text, is, b.Voltage.Text), fmt.Sprintf("that voltage is %s", quantity.Voltage(roundTo(want, 4))), fix)
-}
-
-// loops checks that vector groups and turns ratios close round every loop of
-// transformers, lines and devices: each bus is given the shift and the voltage
-// of the way by which it is first reached, and every other way must agree.
-func (v *validator) loops() {
-	type hop struct {
-		to    Ref
-		clock int
-		ratio float64 // turns voltage beyond over that before
-		name  string
-		entry *Entry[Transformer]
-		back  bool
-	}
-	next := map[Ref][]hop{}
-	join := func(a, b Ref, name string) {
-		next[a] = append(next[a], hop{to: b, ratio: 1, name: name})
-		next[b] = append(next[b], hop{to: a, ratio: 1, name: name, back: true})
-	}
-	for _, e := range v.doc.Lines.Entries {
-		join(e.Item.From.V, e.Item.To.V, e.Name)
-	}
-	for _, d := range v.doc.devices() {
-		if d.From.Given && d.To.Given {
-			join(d.From.V, d.To.V, d.name)
-		}
-	}
-	for i := range v.doc.Transformers.Entries {
-		e := &v.doc.Transformers.Entries[i]
-		if !e.Item.Group.Given || !e.Item.Voltages.Given {
-			continue
-		}
-		a, b := e.Item.From.V, e.Item.To.V
-		k := e.Item.Voltages.V.To / e.Item.Voltages.V.From
-		next[a] = append(next[a], hop{b, e.Item.Group.V.Clock, k, e.Name, e, false})
-		next[b] = append(next[b], hop{a, -e.Item.Group.V.Clock, 1 / k, e.Name, e, true})
-	}
-	type reached struct {
-		clock  int
-		level  float64
-		before Ref
-		by     string
-		root   bool
-	}
-	at := map[Ref]reached{}
-	used := map[string]bool{}
-	for i := range v.doc.Buses.Entries {
-		start := Ref(v.doc.Buses.Entries[i].Name)
-		if _, ok := at[start]; ok {
-			continue
-		}
-		at[start] = reached{level: 1, root: true}
-		for queue := []Ref{start}; len(queue) > 0; queue = queue[1:] {
-			b := queue[0]
-			for _, h := range next[b] {
-				if used[h.name+"/"+string(b)] || h.name == at[b].by {
-					continue
-				}
-				used[h.name+"/"+string(h.to)] = true
-				clock, level := at[b].clock+h.clock, at[b].level*h.ratio
-				r, ok := at[h.to]
-				if !ok {
-					at[h.to] = reached{clock: clock, level: level, before: b, by: h.name}
-					queue = append(queue, h.to)
-					continue
-				}
-				// The loop: back from both ends to where they meet.
-				loop := v.loopOf(func(x Ref) (Ref, string, bool) { y := at[x]; return y.before, y.by, y.root }, b, h.to, h.name)
-				tr := v.transformerOf(loop)
-				if tr == nil {
-					continue
-				}
-				if diff := ((clock-r.clock)%12 + 12) % 12; diff != 0 {
-					v.err(tr.Item.Group.At, "transformer "+strconv.Quote(tr.Name), fmt.Sprintf("the vector groups round the loop %s do not close: they leave %d°", strings.Join(loop, ", "), 30*min(diff, 12-diff)),
-						"two ways between the same buses must shift the phases alike, or closing the loop is a short circuit", closing(tr, loop, diff, h.back, h.name))
-					continue
-				}
-				if d := level / r.level; math.Abs(d-1) > 0.05 {
-					v.warn(tr.Item.Voltages.At, "transformer "+strconv.Quote(tr.Name), fmt.Sprintf("the turns ratios round the loop %s differ by %s %%", strings.Join(loop, ", "), number(100*math.Abs(d-1))),
-						"closing the loop drives a circulating current", "look at the rated voltages")
-				}
-			}
-		}
-	}
-}
-
-// loopOf lists the branches and devices of the loop that joining a and b closes.
-func (v *validator) loopOf(before func(Ref) (Ref, string, bool), a, b Ref, name string) []string {
-	trail := func(x Ref) (buses []Ref, by []string) {
-		for {
-			y, n, root := before(x)
-			buses = append(buses, x)
-			if root {
-				return buses, by
-			}
-			by = append(by, n)
-			x = y
-		}
-	}
-	ab, an := trail(a)
-	bb, bn := trail(b)
-	for len(ab) > 1 && len(bb) > 1 && ab[len(ab)-2] == bb[len(bb)-2] && an[len(an)-1] == bn[len(bn)-1] {
-		ab, bb, an, bn = ab[:len(ab)-1], bb[:len(bb)-1], an[:len(an)-1], bn[:len(bn)-1]
-	}
-	loop := append([]string(nil), an...)
-	for i, j := 0, len(loop)-1; i < j; i, j = i+1, j-1 {
-		loop[i], loop[j] = loop[j], loop[i]
-	}
-	loop = append(loop, name)
-	return append(loop, bn...)
-}
-
-// transformerOf is the last transformer, in the order of the file, of a loop.
-func (v *validator) transformerOf(loop []string) *Entry[Transformer] {
-	var found *Entry[Transformer]
-	for _, n := range loop {
-		if e := v.doc.Transformers.Find(n); e != nil && (found == nil || e.NameAt.Line > found.NameAt.Line) {
-			found = e
-		}
-	}
-	return found
-}
-
-// closing says which clock number of the transformer would close the loop,
-// where the group allows one.
-func closing(tr *Entry[Transformer], loop []string, diff int, back bool, last string) string {
-	g := tr.Item.Group.V
-	for _, k := range []int{g.Clock + diff, g.Clock - diff} {
-		k = (k%12 + 12) % 12
-		text := strings.TrimRight(tr.Item.Group.Text, "0123456789") + strconv.Itoa(k)
-		var try quantity.VectorGroup
-		if try.UnmarshalText([]byte(text)) == nil && k != g.Clock {
-			return fmt.Sprintf("look at the nameplates; with %s as %s the loop may close", tr.Name, text)
-		}
-	}
-	return "look at the nameplates, and at which bus each side is on"
 }

@@ -107,6 +107,9 @@ func (v *validator) constants(c *Electrical, object string, count int, perLength
 	if c.B0.Given && c.C0.Given {
 		v.err(c.C0.At, object, "both b0 and c0 are given", "two statements of one thing may differ", "leave one of them")
 	}
+	v.zeroCharging(c, object, omega)
+	v.chargingMatrix(c, object, count)
+	v.heating(c, object)
 	if (c.B0.Given || c.C0.Given) && !c.B1.Given && !c.C1.Given {
 		at := c.B0.At
 		if !c.B0.Given {
@@ -249,6 +252,8 @@ func (v *validator) lines() {
 		switch {
 		case own && l.Type.Given:
 			v.err(l.Type.At, object, "a type, and impedances of its own", "two statements of one thing may differ", "leave one of them")
+		case !own && l.Type.Given:
+			v.beside(&l.Electrical, object)
 		case !own && !l.Type.Given && !there(l.Type.At, l.Z1.At, l.Z.At, l.Matrix.At):
 			v.err(e.NameAt, object, "neither a type nor impedances are given", "", "write type, or z1 and z0")
 		}
@@ -278,6 +283,11 @@ func (v *validator) lines() {
 				v.constants(&l.Electrical, object, phases.Count(), false)
 			}
 		}
+		if own && !perLength && !l.Length.Given && !there(l.Length.At) {
+			if at, charged := chargingAt(&l.Electrical); charged {
+				v.err(at, object, "charging per length, and no length", "the charging of the section is not known without", "write length, as 1.6 mi or 2.5 km")
+			}
+		}
 		switch m := float64(l.Length.V); {
 		case !l.Length.Given && perLength && !there(l.Length.At):
 			v.err(e.NameAt, object, "length is not given", "its impedances are per length", "write length, as 1.6 mi or 2.5 km")
@@ -287,6 +297,134 @@ func (v *validator) lines() {
 			v.warn(l.Length.At, object, "length "+l.Length.Text+" is long for medium voltage", "sections are shorter than 200 km ("+commonPractice+")", "look at the unit")
 		}
 	}
+}
+
+// beside tells of constants on a line that its type overrules: those of the
+// type hold whole.
+func (v *validator) beside(c *Electrical, object string) {
+	for _, x := range []struct {
+		key string
+		at  Mark
+	}{{"z0", c.Z0.At}, {"b1", c.B1.At}, {"b0", c.B0.At}, {"b", c.B.At}, {"c1", c.C1.At}, {"c0", c.C0.At}, {"b matrix", c.BMatrix.At}} {
+		if there(x.at) {
+			v.err(x.at, object, x.key+" beside a type", "the constants of a type hold together; one of the line's own would be lost", "put it into a type, or give all constants here and no type")
+		}
+	}
+}
+
+// chargingAt is where the first charging of a section stands.
+func chargingAt(c *Electrical) (Mark, bool) {
+	for _, at := range []Mark{c.B1.At, c.C1.At, c.B.At, c.BMatrix.At} {
+		if there(at) {
+			return at, true
+		}
+	}
+	return Mark{}, false
+}
+
+// zeroCharging compares zero- and positive-sequence charging: C1 = C0 + 3·Cm
+// with Cm, the capacitance between two phases, not below zero.
+func (v *validator) zeroCharging(c *Electrical, object string, omega float64) {
+	pick := func(b Value[quantity.SusceptancePerLength], c Value[quantity.CapacitancePerLength]) (float64, Mark, string) {
+		switch {
+		case b.Given:
+			return float64(b.V), b.At, b.Text
+		case c.Given:
+			return omega * float64(c.V), c.At, c.Text
+		}
+		return 0, Mark{}, ""
+	}
+	b1, _, one := pick(c.B1, c.C1)
+	b0, at, zero := pick(c.B0, c.C0)
+	const rounding = 0.01 // data sheets give two or three digits
+	if b1 > 0 && b0 > b1*(1+rounding) {
+		v.warn(at, object, fmt.Sprintf("zero-sequence charging %s is above the positive-sequence %s", zero, one), "C1 is C0 and three times the capacitance between two phases", "exchange the two")
+	}
+}
+
+// chargingMatrix checks size, signs and symmetry of a charging matrix.
+func (v *validator) chargingMatrix(c *Electrical, object string, count int) {
+	if !c.BMatrix.Given {
+		return
+	}
+	at := c.BMatrix.At
+	object += ", b matrix"
+	if there(c.B1.At, c.B0.At, c.B.At, c.C1.At, c.C0.At) {
+		v.err(at, object, "charging is given in two forms", "two statements of one thing may differ", "leave one of them")
+		return
+	}
+	rows := c.BMatrix.V
+	n := len(rows)
+	if n != count {
+		v.err(at, object, fmt.Sprintf("a matrix of %d rows for %d conductors", n, count), "one row for each", "")
+		return
+	}
+	b := make([]float64, n*n)
+	for i, row := range rows {
+		if len(row) != i+1 && len(row) != n {
+			v.err(at, object, fmt.Sprintf("row %d has %d entries", i+1, len(row)), fmt.Sprintf("a full row has %d, one of the lower triangle %d", n, i+1), "")
+			return
+		}
+		for j, x := range row {
+			b[i*n+j] = float64(x)
+			if len(row) == i+1 {
+				b[j*n+i] = float64(x)
+			}
+		}
+	}
+	for i := 0; i < n; i++ {
+		v.susceptance(b[i*n+i], true, at, quantity.SusceptancePerLength(b[i*n+i]).String(), object)
+		sum := 0.0
+		for j := 0; j < n; j++ {
+			sum += b[i*n+j]
+			switch {
+			case i != j && b[i*n+j] > 0:
+				v.err(at, object, fmt.Sprintf("entry %d,%d is above zero", i+1, j+1), "off the diagonal stands minus the susceptance between two conductors", "give it a minus sign")
+				return
+			case j < i && math.Abs(b[i*n+j]-b[j*n+i]) > 1e-3*b[i*n+i]:
+				v.err(at, object, fmt.Sprintf("entries %d,%d and %d,%d differ", i+1, j+1, j+1, i+1), "coupling is mutual: the matrix is symmetric", "")
+				return
+			}
+		}
+		if sum < 0 {
+			v.err(at, object, fmt.Sprintf("row %d adds up to less than zero", i+1), "the sum of a row is the susceptance of that conductor to earth", "look at the signs and the unit")
+			return
+		}
+	}
+}
+
+// Heat that a metre of conductor gives off at its continuous rating, W/m.
+// Bare and insulated conductors of feeders lie between about 10 and 100
+// (derived: I²·R of ordinary conductor tables); an ohm/km taken for ohm/m or
+// a rating in the wrong unit is orders of magnitude away.
+const minHeat, maxHeat = 1.0, 500.0
+
+// heating compares the continuous rating with the resistance.
+func (v *validator) heating(c *Electrical, object string) {
+	if !c.Ampacity.Given {
+		return
+	}
+	i := float64(c.Ampacity.V)
+	if i <= 0 {
+		v.err(c.Ampacity.At, object, "ampacity "+c.Ampacity.Text, "a conductor carries current", "write it in A")
+		return
+	}
+	if s := c.ShortTime; s.Given && float64(s.V) <= i {
+		v.err(s.At, object, fmt.Sprintf("short-time current %s is not above the ampacity of %s", s.Text, c.Ampacity.Text), "what is withstood for 1 s is above what is carried for good", "look at the unit: kA?")
+	}
+	var z quantity.SeriesImpedance
+	switch {
+	case c.Z1.Given:
+		z = c.Z1.V
+	case c.Z.Given:
+		z = c.Z.V
+	}
+	heat := i * i * real(z.Z)
+	if !z.PerLength || heat <= 0 || heat >= minHeat && heat <= maxHeat {
+		return
+	}
+	v.warn(c.Ampacity.At, object, fmt.Sprintf("%s through this resistance heats a conductor by %s W/m", c.Ampacity.Text, number(heat)),
+		"conductors of feeders give off about 10 to 100 W/m at their rating (derived from ordinary conductor tables)", "look at the ampacity and at the unit of the resistance")
 }
 
 func orNone(p quantity.Phases) string {
@@ -325,8 +463,11 @@ func (v *validator) shunts() {
 		e := &v.doc.Capacitors.Entries[i]
 		object := "capacitor " + strconv.Quote(e.Name)
 		v.shuntPhases(e.Item.At, e.Item.Phases, object)
+		v.shuntConnection(e.Item.At, e.Item.Phases, e.Item.Connection, object)
 		if q := float64(e.Item.Power.V); e.Item.Power.Given && q <= 0 {
 			v.err(e.Item.Power.At, object, "power "+e.Item.Power.Text, "a bank gives reactive power; its rating is above zero", "")
+		} else {
+			v.shuntCurrent(e.Item.At, q, e.Item.Power.Given, e.Item.Power.At, e.Item.Power.Text, object)
 		}
 		if b := v.bus(e.Item.At); b != nil && e.Item.Voltage.Given && b.Voltage.Given {
 			if r := float64(e.Item.Voltage.V) / float64(b.Voltage.V); r < 0.9 || r > 1.5 {
@@ -338,8 +479,10 @@ func (v *validator) shunts() {
 		e := &v.doc.Loads.Entries[i]
 		object := "load " + strconv.Quote(e.Name)
 		v.shuntPhases(e.Item.At, e.Item.Phases, object)
-		if s := float64(e.Item.Power.V); e.Item.Power.Given && s < 0 {
-			v.err(e.Item.Power.At, object, "power "+e.Item.Power.Text, "a load takes power", "")
+		v.shuntConnection(e.Item.At, e.Item.Phases, e.Item.Connection, object)
+		v.shuntCurrent(e.Item.At, float64(e.Item.Power.V), e.Item.Power.Given, e.Item.Power.At, e.Item.Power.Text, object)
+		if c := e.Item.Cold; c.Given && (c.V.Factor < 1 || c.V.Factor > maxCold) {
+			v.warn(c.At, object, "a cold-load factor of "+number(c.V.Factor), fmt.Sprintf("after an outage a load is 1 to %g times as before (%s)", float64(maxCold), commonPractice), "write the factor on the load before the outage")
 		}
 		if p := e.Item.PF; p.Given && p.V.Value < 0.5 {
 			v.warn(p.At, object, "power factor "+p.Text+" is low", "loads have 0.8 and more ("+commonPractice+")", "")
@@ -347,10 +490,43 @@ func (v *validator) shunts() {
 	}
 }
 
+// maxCold is the largest usual cold-load factor (common practice, no source).
+const maxCold = 6
+
+// maxShunt is the largest current of one load or bank on a feeder, A: more
+// than the largest switchgear carries (common practice, no source).
+const maxShunt = 4000.0
+
+// shuntCurrent tells of a power that no feeder carries: a slip of the prefix.
+func (v *validator) shuntCurrent(at Value[Ref], s float64, given bool, place Mark, text, object string) {
+	b := v.bus(at)
+	if !given || b == nil || !b.Voltage.Given || b.Voltage.V <= 0 {
+		return
+	}
+	if i := s / (math.Sqrt(3) * float64(b.Voltage.V)); i > maxShunt {
+		v.warn(place, object, fmt.Sprintf("%s at a bus of %s is a current of %s", text, b.Voltage.Text, quantity.Current(roundTo(i, 3))), fmt.Sprintf("one load or bank on a feeder stays below %g kA (%s)", maxShunt/1e3, commonPractice), "look at the unit: kVA or MVA?")
+	}
+}
+
+// shuntConnection tells of connections that one conductor cannot make.
+func (v *validator) shuntConnection(at Value[Ref], p Value[quantity.Phases], connection Value[string], object string) {
+	b := v.bus(at)
+	if b == nil || !connection.Given || connection.V == "earthed-wye" {
+		return
+	}
+	phases := b.phases()
+	if p.Given {
+		phases = p.V
+	}
+	if n := (phases & threePhases).Count(); n == 1 {
+		v.err(connection.At, object, fmt.Sprintf("connection %s on phase %s alone", connection.V, phases.Letters()), "one conductor has no other to connect to but earth", "write connection: earthed-wye, or the phases between which it is connected")
+	}
+}
+
 func (v *validator) shuntPhases(at Value[Ref], p Value[quantity.Phases], object string) {
 	if b := v.bus(at); b != nil && p.Given {
 		if lacking := p.V &^ b.phases(); lacking != 0 {
-			v.err(p.At, object, fmt.Sprintf("phase %s is not at bus %q, which has %s", lacking.Letters(), at.V, b.phases().Letters()), "", "write phases: "+orNone(p.V&b.phases()))
+			v.err(p.At, object, fmt.Sprintf("phase %s is not at bus %q, which has %s", lacking.Letters(), at.V, b.phases().Letters()), "a phase that is not there feeds nothing", "write phases: "+orNone(p.V&b.phases()))
 		}
 	}
 }
