@@ -90,9 +90,9 @@ func (l loop) id() string {
 func (v *validator) links() []*link {
 	var list []*link
 	inBranch := make(map[string][]string)
-	for _, d := range v.doc.devices() {
+	for _, d := range v.doc.Devices() {
 		if d.In.Given {
-			inBranch[string(d.In.V)] = append(inBranch[string(d.In.V)], d.name)
+			inBranch[string(d.In.V)] = append(inBranch[string(d.In.V)], d.Name)
 		}
 	}
 	add := func(l *link, from, to Value[Ref]) {
@@ -105,8 +105,8 @@ func (v *validator) links() []*link {
 		e := &v.doc.Lines.Entries[i]
 		add(&link{name: e.Name, plant: PlantRef{"line", e.Name}, devices: inBranch[e.Name]}, e.Item.From, e.Item.To)
 	}
-	for _, d := range v.doc.devices() {
-		add(&link{name: d.name, devices: []string{d.name}}, d.From, d.To)
+	for _, d := range v.doc.Devices() {
+		add(&link{name: d.Name, devices: []string{d.Name}}, d.From, d.To)
 	}
 	for i := range v.doc.Transformers.Entries {
 		e := &v.doc.Transformers.Entries[i]
