@@ -10,6 +10,7 @@ import (
 
 	"feederwright/fault"
 	"feederwright/network"
+	"feederwright/quantity"
 )
 
 // tight is the tolerance of laws that hold exactly but for rounding: some
@@ -618,19 +619,22 @@ func TestJointFloating(t *testing.T) {
 		ratio float64
 	}{{"YNyn0", 0.2}, {"YNyn6", -0.2}, {"YNyn4", 0.2}, {"YNyn10", -0.2}} {
 		p := &plan{}
+		lateral := p.bus("lateral", quantity.PhaseB, 20e3) // first, and not the reference
 		a := p.bus("A", abc, 100e3)
 		b := p.bus("B", abc, 20e3)
 		e := p.bus("E", abc, 20e3)
+		p.matrixLine("spur", e, lateral, quantity.PhaseB, []complex128{1i}, nil)
 		p.infeed("S", a, network.InfeedData{Z1: 1 + 10i, Z2: 1 + 10i, Open: true, VLL: 100e3})
 		point := network.NeutralPoint{Exists: true, Earthed: true}
 		p.trafo("T", a, b, network.TransformerData{Group: group(t, tt.group), VFrom: 100e3, VTo: 20e3, Z1: 2i, Z0: 1.8i, From: point, To: point})
 		p.line("L", b, e, 1+1i, 3+3i, 0, 0)
 		s := p.solver(t, order{})
-		if len(s.Net.Floating) != 1 || len(s.Net.Floating[0].Buses) != 3 {
-			t.Fatalf("%s: floating parts %+v, want one with all buses", tt.group, s.Net.Floating)
+		if len(s.Net.Floating) != 1 || len(s.Net.Floating[0].Buses) != 4 || s.Net.Floating[0].Reference != a {
+			t.Fatalf("%s: floating parts %+v, want one with all buses and A as reference", tt.group, s.Net.Floating)
 		}
 		_, wa := s.Net.FloatingOf(s.Net.Unknown(a, 1))
 		_, we := s.Net.FloatingOf(s.Net.Unknown(e, 2))
+		near(t, tt.group+": weight at the reference", wa, 1, 1e-12)
 		near(t, tt.group+": ratio of the weights (derived: turns ratio)", we/wa, tt.ratio, 1e-12)
 		// An earth fault at E lifts the healthy phases there and, through the bank, at A.
 		res := must[*fault.Result](t)(s.Fault(fault.AtBus(e), kind(t, "lg:A"), 0))
