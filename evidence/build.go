@@ -40,13 +40,16 @@ func (p *plant) transformer(name, group string, from, to int, d network.Transfor
 	p.keep(p.AddTransformer(name, from, to, d))
 }
 
-func (p *plant) solver() (*fault.Solver, error) {
+func (p *plant) solver(change Change) (*fault.Solver, error) {
 	if p.err != nil {
 		return nil, p.err
 	}
 	net, err := p.Build()
 	if err != nil {
 		return nil, err
+	}
+	if change != nil {
+		change(net)
 	}
 	return fault.NewSolver(net)
 }
@@ -62,7 +65,7 @@ func at(s *fault.Solver, place fault.Place, kind string, r float64) (*fault.Resu
 
 // open takes a study's text through the whole way: read, validate, conditions,
 // network, factorisation.
-func open(files fs.FS, name, condition string) (*fault.Case, error) {
+func open(files fs.FS, name, condition string, change Change) (*fault.Case, error) {
 	doc, ds := study.Read(files, name)
 	if doc != nil {
 		ds = append(ds, doc.Validate()...)
@@ -81,11 +84,32 @@ func open(files fs.FS, name, condition string) (*fault.Case, error) {
 	if len(chosen) != 1 {
 		return nil, fmt.Errorf("%q means %d conditions", condition, len(chosen))
 	}
-	return fault.Open(doc, chosen[0])
+	c, err := fault.Open(doc, chosen[0])
+	if err != nil || change == nil {
+		return c, err
+	}
+	// Factorise again, altered. A case knows its vantages by the order in which
+	// they were watched, so watch them in that order.
+	change(c.Net)
+	s, err := fault.NewSolver(c.Net)
+	if err != nil {
+		return nil, err
+	}
+	for i := range c.Model.Vantages {
+		v := &c.Model.Vantages[i]
+		for k := range v.Currents {
+			s.WatchCurrent(&v.Currents[k].Probe)
+		}
+		for k := range v.Voltages {
+			s.WatchVoltage(v.Voltages[k].Bus)
+		}
+	}
+	c.Solver = s
+	return c, nil
 }
 
-func openText(text string) (*fault.Case, error) {
-	return open(single(strings.TrimLeft(text, "\n")), "study.yaml", "all")
+func openText(text string, change Change) (*fault.Case, error) {
+	return open(single(strings.TrimLeft(text, "\n")), "study.yaml", "all", change)
 }
 
 // single is a file system of one file, study.yaml.

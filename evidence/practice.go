@@ -14,9 +14,9 @@ import (
 // practice: the closed forms of the standard's initial currents.
 func practice() []Case {
 	return []Case{{ID: "IEC-I", Title: "initial symmetrical currents from Z1, Z2 and Z0", Method: "faults of all kinds against closed forms, 20 random sets of impedances",
-		Source: "IEC 60909-0:2016, clause on initial short-circuit currents, equations for k3, k2, k1, k2E [from memory]", Label: Derived,
+		Source: "IEC 60909-0:2016, clause on initial short-circuit currents, equations for k3, k2, k1, k2E [from memory]", Publication: "IEC 60909-0", Label: Derived,
 		Note: "The formulas only; the standard's correction factors and duties are a later part.",
-		Run: func() ([]Value, error) {
+		Run: func(change Change) ([]Value, error) {
 			r := rand.New(rand.NewSource(60909))
 			z := func(r *rand.Rand) complex128 { return complex(0.1+r.Float64(), 0.2+3*r.Float64()) }
 			var values []Value
@@ -26,7 +26,7 @@ func practice() []Case {
 				var p plant
 				bus := p.AddBus("B", abc, un)
 				p.infeed(bus, network.InfeedData{Z1: z1, Z2: z2, Z0: z0, VLL: c * un})
-				s, err := p.solver()
+				s, err := p.solver(change)
 				if err != nil {
 					return nil, err
 				}
@@ -49,7 +49,7 @@ func practice() []Case {
 					if err != nil {
 						return nil, err
 					}
-					values = append(values, Value{fmt.Sprintf("set %d, %s", n+1, w.what), w.want, w.get(res), "A", 1e-9 * w.want})
+					values = append(values, Value{fmt.Sprintf("set %d, %s", n+1, w.what), w.want, w.get(res), "A", Tolerance{1e-9 * w.want, "rounding of the network's solution, 1e-9 of the value"}})
 				}
 			}
 			return values, nil

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -94,7 +95,8 @@ func figures(x, tolerance float64) string {
 
 func verifyText(w io.Writer, outcomes []evidence.Outcome, every bool) {
 	checks := map[evidence.Label]int{}
-	sources := map[evidence.Label]map[string]bool{}
+	works := map[evidence.Label]map[string]bool{}
+	var all []string // distinct publications, in the order of the book
 	values, failing := 0, 0
 	for _, o := range outcomes {
 		verdict := "holds"
@@ -113,8 +115,12 @@ func verifyText(w io.Writer, outcomes []evidence.Outcome, every bool) {
 		}
 		t := table{head: []string{"value", ">expected", ">computed", ">deviation", ">tolerance", "unit", ""}}
 		worst := -1
+		var reasons []string
 		for i, v := range o.Values {
 			values++
+			if !slices.Contains(reasons, v.Tolerance.Why) {
+				reasons = append(reasons, v.Tolerance.Why)
+			}
 			if worst < 0 || share(v) > share(o.Values[worst]) {
 				worst = i
 			}
@@ -127,8 +133,8 @@ func verifyText(w io.Writer, outcomes []evidence.Outcome, every bool) {
 			if !v.Holds() {
 				mark = "FAILS"
 			}
-			t.add(v.What, figures(v.Expected, v.Tolerance), figures(v.Computed, v.Tolerance), strconv.FormatFloat(v.Deviation(), 'e', 1, 64),
-				strconv.FormatFloat(v.Tolerance, 'e', 1, 64), v.Unit, mark)
+			t.add(v.What, figures(v.Expected, v.Tolerance.Size), figures(v.Computed, v.Tolerance.Size), strconv.FormatFloat(v.Deviation(), 'e', 1, 64),
+				strconv.FormatFloat(v.Tolerance.Size, 'e', 1, 64), v.Unit, mark)
 		}
 		if !every && len(o.Values) > 1 {
 			fmt.Fprintf(w, "       %d values; the one nearest its tolerance:\n", len(o.Values))
@@ -136,18 +142,33 @@ func verifyText(w io.Writer, outcomes []evidence.Outcome, every bool) {
 		if len(t.rows) > 0 {
 			_ = t.write(w, "       ")
 		}
+		if len(reasons) > 0 {
+			fmt.Fprint(w, fold("tolerance: "+strings.Join(reasons, "; "), "       ", lineWidth))
+		}
 		fmt.Fprintln(w)
 		checks[o.Case.Label]++
-		if sources[o.Case.Label] == nil {
-			sources[o.Case.Label] = map[string]bool{}
+		if p := o.Case.Publication; p != "" {
+			if works[o.Case.Label] == nil {
+				works[o.Case.Label] = map[string]bool{}
+			}
+			works[o.Case.Label][p] = true
+			if !slices.Contains(all, p) {
+				all = append(all, p)
+			}
 		}
-		sources[o.Case.Label][o.Case.Source] = true
 	}
 	fmt.Fprintf(w, "%s, %s: %d fail\n", plural(len(outcomes), "check"), plural(values, "value"), failing)
 	for _, l := range evidence.Labels {
 		if checks[l] > 0 {
-			fmt.Fprintf(w, "  %-16s %s from %s\n", l, plural(checks[l], "check"), plural(len(sources[l]), "source"))
+			fmt.Fprintf(w, "  %-16s %s", l, plural(checks[l], "check"))
+			if len(works[l]) > 0 {
+				fmt.Fprintf(w, ", drawing on %s", plural(len(works[l]), "publication"))
+			}
+			fmt.Fprintln(w)
 		}
+	}
+	if len(all) > 0 {
+		fmt.Fprint(w, fold(fmt.Sprintf("%s in all, each counted once: %s", plural(len(all), "distinct publication"), strings.Join(all, "; ")), "  ", lineWidth))
 	}
 	fmt.Fprintln(w, "\nKnown examples that are not run, and why:")
 	for _, g := range evidence.Gaps {
@@ -157,10 +178,10 @@ func verifyText(w io.Writer, outcomes []evidence.Outcome, every bool) {
 
 // share is how much of its tolerance a deviation takes.
 func share(v evidence.Value) float64 {
-	if v.Tolerance <= 0 {
+	if v.Tolerance.Size <= 0 {
 		return math.Abs(v.Deviation())
 	}
-	return math.Abs(v.Deviation()) / v.Tolerance
+	return math.Abs(v.Deviation()) / v.Tolerance.Size
 }
 
 // bookJSON is the output of verify --format json. Keys only grow.
@@ -206,7 +227,7 @@ func verifyJSON(w io.Writer, outcomes []evidence.Outcome) error {
 			c.Error = o.Err.Error()
 		}
 		for _, v := range o.Values {
-			c.Values = append(c.Values, valueJSON{v.What, v.Expected, v.Computed, v.Deviation(), v.Tolerance, v.Unit, v.Holds()})
+			c.Values = append(c.Values, valueJSON{v.What, v.Expected, v.Computed, v.Deviation(), v.Tolerance.Size, v.Unit, v.Holds()})
 		}
 		book.Holds = book.Holds && o.Holds()
 		book.Cases = append(book.Cases, c)
