@@ -55,7 +55,7 @@ func (k settingKey) String() string {
 	case "level":
 		return "the level of infeed " + k.Name
 	case "service":
-		return "the service of " + k.PlantRef.String()
+		return k.PlantRef.String()
 	case "position":
 		return k.Kind + " " + k.Name
 	case "neutral", "tap":
@@ -70,6 +70,12 @@ type setting struct {
 	value string // as words; equal words are the same setting
 	at    Mark
 }
+
+// The two values of a setting of service.
+const (
+	inService    = "in service"
+	outOfService = "out of service"
+)
 
 // A change is what one Difference sets, with its name for messages.
 type change struct {
@@ -222,10 +228,10 @@ func (b *stateBuilder) read(obj, name string, at Mark, d *Difference) *change {
 		b.readPosition(string(ref), "closed", part(d.Close.At, d.Close.Parts, i), set)
 	}
 	for i, ref := range d.Out.V {
-		b.readService(string(ref), "out", part(d.Out.At, d.Out.Parts, i), set)
+		b.readService(string(ref), outOfService, part(d.Out.At, d.Out.Parts, i), set)
 	}
 	for i, ref := range d.In.V {
-		b.readService(string(ref), "in", part(d.In.At, d.In.Parts, i), set)
+		b.readService(string(ref), inService, part(d.In.At, d.In.Parts, i), set)
 	}
 	if d.Neutrals != nil {
 		for i, name := range d.Neutrals.Names {
@@ -271,7 +277,7 @@ func (b *stateBuilder) readLevels(ch *change, set func(settingKey, string, Mark)
 
 func (b *stateBuilder) readLevel(ch *change, e *Entry[Infeed], word string, at Mark, set func(settingKey, string, Mark)) {
 	if word == "out" {
-		set(settingKey{"service", PlantRef{"infeed", e.Name}}, "out", at)
+		set(settingKey{"service", PlantRef{"infeed", e.Name}}, outOfService, at)
 		return
 	}
 	if e.Item.Level(word) == nil {
@@ -420,8 +426,8 @@ func (c *checker) tapInRange(obj string, v Value[quantity.Fraction], taps Value[
 // 0.625 % is often typed as 0.6 % or 0.63 %.
 const tapRounding = 0.1
 
-// percentText writes a fraction as a percentage of five digits at most.
-func percentText(f float64) string { return quantity.Format(100*f, 5) + " %" }
+// percentText writes a fraction as a percentage of four digits at most.
+func percentText(f float64) string { return number(100*f) + " %" }
 
 // Limits of a plausible source voltage before the fault.
 const (
@@ -443,7 +449,7 @@ func (c *checker) prefaultFits(obj string, v Value[quantity.Fraction]) bool {
 	case p < leastPrefault || p > mostPrefault:
 		fix := "write it in percent of nominal, as 100 %"
 		if hundred := 100 * p; hundred >= leastPrefault && hundred <= mostPrefault {
-			fix = "if " + quantity.Format(hundred, 5) + " per unit is meant, write " + percentText(hundred)
+			fix = "if " + number(hundred) + " per unit is meant, write " + percentText(hundred)
 		}
 		c.fail(v.At, obj, fmt.Sprintf("the source voltage before the fault, %s of nominal, is no operating state", v.Text),
 			"it is a percentage of the nominal voltage (common practice, no source: 90 % to 110 %)", fix)
@@ -499,7 +505,7 @@ func (b *stateBuilder) asWritten(k settingKey) string {
 		}
 		return "closed"
 	case "service":
-		return "in"
+		return inService
 	case "neutral":
 		if e := b.doc.Transformers.Find(k.Name); e != nil {
 			v := e.Item.Neutral
@@ -753,7 +759,7 @@ func (b *stateBuilder) apply(name string, changes []*change) (State, bool) {
 			case "level":
 				s.Infeed[set.Name] = set.value
 			case "service":
-				if set.value == "out" {
+				if set.value == outOfService {
 					s.Out[set.PlantRef] = true
 				}
 			case "position":
@@ -821,11 +827,11 @@ func (b *stateBuilder) levels(s *State, changes []*change) bool {
 			last := changes[len(changes)-1]
 			at, obj = last.at, last.object
 		}
-		problem := "leaves no infeed in service"
+		fix := "leave one infeed in"
 		if len(changes) > 1 {
-			problem = fmt.Sprintf("condition %q has no infeed in service", s.Name)
+			fix += ", or exclude the combinations that have none"
 		}
-		b.fail(at, obj, problem, "without a source there is nothing to compute", "leave one infeed in, or exclude the combination")
+		b.once(at, obj, "leaves no infeed in service", "without a source there is nothing to compute", fix)
 		ok = false
 	}
 	return ok

@@ -16,10 +16,16 @@ const (
 	// rated-against-nominal practice explain up to about 10 % (IEC 60038 highest
 	// voltages [from memory]); beyond 15 % the winding is on the wrong bus.
 	windingVoltage = 0.15
+	// Nominal voltages of buses that lines and devices join: 12.47 and 12.5 kV
+	// are the same network written twice.
+	sameVoltage = 0.01
 	// Short-circuit impedance of power transformers: IEC 60076-5:2006 Table 1 begins
 	// at 4 % and goes to above 12.5 % [from memory]; small and special units are
 	// outside (common practice, no source).
 	minImpedance, maxImpedance = 0.015, 0.30
+	// Zero-sequence impedance of a zigzag winding: about a tenth of the positive
+	// one (quoted with IEC 60909 [from memory]).
+	minZigzag = 0.001
 	// X/R of transformers and systems (common practice, no source).
 	minXR, maxXR = 0.5, 60
 	// Three-phase fault currents of systems above 1 kV (common practice, no source).
@@ -104,6 +110,16 @@ func there(marks ...Mark) bool {
 	return false
 }
 
+// place is the first of the marks that stands in the file.
+func place(marks ...Mark) Mark {
+	for _, m := range marks {
+		if m.Line > 0 {
+			return m
+		}
+	}
+	return Mark{}
+}
+
 func kv(x float64) string { return quantity.Voltage(x).String() }
 
 func number(x float64) string { return strconv.FormatFloat(roundTo(x, 4), 'g', -1, 64) }
@@ -173,9 +189,9 @@ func (v *validator) checkBuses() {
 		case !ok:
 			v.warn(e.NameAt, object, "nothing is connected to it", "no infeed, transformer, line or switch names it", "connect it, or take it out")
 		case missing != 0 && e.Item.Phases.Given:
-			v.warn(e.Item.Phases.At, object, fmt.Sprintf("nothing brings phase %s here", missing.Letters()), "no infeed, transformer, line or switch at this bus has that phase", "write phases: "+(e.Item.phases()&^missing).Letters())
+			v.warn(e.Item.Phases.At, object, fmt.Sprintf("nothing brings phase %s here", missing.Letters()), "no infeed, transformer, line or switch at this bus has that phase", keepPhases(e.Item.phases()&^missing, "connect it"))
 		case missing != 0:
-			v.warn(e.NameAt, object, fmt.Sprintf("nothing brings phase %s here", missing.Letters()), "a bus without 'phases' has A, B and C", "write phases: "+(e.Item.phases()&^missing).Letters())
+			v.warn(e.NameAt, object, fmt.Sprintf("nothing brings phase %s here", missing.Letters()), "a bus without 'phases' has A, B and C", keepPhases(e.Item.phases()&^missing, "connect it"))
 		}
 	}
 }
@@ -401,7 +417,15 @@ func (v *validator) levelCurrent(l Value[quantity.FaultLevel], u float64, object
 		v.err(l.At, object, l.Text+" is more than any system delivers", "systems above 1 kV stay below 100 kA ("+commonPractice+")", fmt.Sprintf("if the letter says MVA, write %s MVA", number(i/1e3)))
 		return 0
 	}
-	v.warn(l.At, object, fmt.Sprintf("%s at %s is a fault current of %s", l.Text, kv(u), quantity.Current(roundTo(i, 3))), "systems above 1 kV lie between 200 A and 100 kA ("+commonPractice+")", "look at the unit, and at the bus")
+	const why = "fault currents of systems above 1 kV lie between 200 A and 100 kA (" + commonPractice + ")"
+	switch {
+	case asPower:
+		v.warn(l.At, object, fmt.Sprintf("%s at %s is a fault current of %s", l.Text, kv(u), quantity.Current(roundTo(i, 3))), why, "look at the unit, and at the bus")
+	case i*1e3 >= minLevel && i*1e3 <= maxLevel:
+		v.warn(l.At, object, fmt.Sprintf("a fault level of %s at %s", l.Text, kv(u)), why, "if kA is meant, write "+number(i)+" kA")
+	default:
+		v.warn(l.At, object, fmt.Sprintf("a fault level of %s at %s", l.Text, kv(u)), why, "look at the unit, and at the bus")
+	}
 	return i
 }
 
@@ -426,8 +450,12 @@ func (v *validator) transformers() {
 		v.windingVoltages(t, object, from, to)
 		v.xr(t.XR, object)
 		v.xr(t.ZeroSequenceXR, object+", zero-sequence")
-		v.percent(t.Impedance, object+", impedance", t)
-		v.percent(t.ZeroSequence, object+", zero-sequence", t)
+		v.percent(t.Impedance, object+", impedance", t, minImpedance)
+		least := minImpedance
+		if g := t.Group.V; g.From.Kind == 'Z' || g.To.Kind == 'Z' {
+			least = minZigzag
+		}
+		v.percent(t.ZeroSequence, object+", zero-sequence", t, least)
 		switch {
 		case t.XR.Given && t.Losses.Given:
 			v.err(t.Losses.At, object, "both x/r and losses are given", "two statements of one thing may differ", "leave one of them")
@@ -494,14 +522,21 @@ func (v *validator) windingVoltages(t *Transformer, object string, from, to *Bus
 	switch {
 	case near(p.From, to) && near(p.To, from):
 		v.err(t.Voltages.At, object, problem, why, fmt.Sprintf("exchange 'from' and 'to', or write %s (mind the vector group)", quantity.VoltagePair{From: p.To, To: p.From}))
-	case near(p.From*math.Sqrt(3), from) || near(p.To*math.Sqrt(3), to):
+	case neutralVoltage(p.From, from) || neutralVoltage(p.To, to):
 		v.err(t.Voltages.At, object, problem, why, "one of them looks like a line-to-neutral voltage; write line-to-line ones")
 	default:
 		v.err(t.Voltages.At, object, problem, why, "look at the nameplate, and at the two buses")
 	}
 }
 
-func (v *validator) percent(p Value[quantity.PercentOn], object string, t *Transformer) {
+// neutralVoltage says whether a rated voltage is the line-to-neutral one of a bus.
+func neutralVoltage(rated float64, b *Bus) bool {
+	const same = 0.03 // rated and nominal voltage; √3 is 73 % away
+	return math.Abs(rated*math.Sqrt(3)/float64(b.Voltage.V)-1) <= same
+}
+
+// percent checks an impedance in percent; least is the smallest usual fraction.
+func (v *validator) percent(p Value[quantity.PercentOn], object string, t *Transformer, least float64) {
 	if !p.Given {
 		return
 	}
@@ -509,11 +544,11 @@ func (v *validator) percent(p Value[quantity.PercentOn], object string, t *Trans
 	switch {
 	case f <= 0:
 		v.err(p.At, object, p.Text+" is not above zero", "an impedance is positive", "")
-	case f < minImpedance/2 && f*100 >= minImpedance && f*100 <= maxImpedance*1.2:
+	case f < least/2 && f*100 >= least && f*100 <= maxImpedance*1.2:
 		v.err(p.At, object, p.Text+" is not plausible", "power transformers have 4 % and more (IEC 60076-5:2006 Table 1 [from memory]); a per-unit figure typed as percent is 100 times too small", fmt.Sprintf("if the nameplate says per unit, write %s %%", number(f*100*100)))
 	case f > 1:
 		v.err(p.At, object, p.Text+" is not possible", "it is more than the impedance of the rated load", fmt.Sprintf("if the decimal point slipped, write %s %%", number(f)))
-	case f < minImpedance || f > maxImpedance:
+	case f < least || f > maxImpedance:
 		v.warn(p.At, object, p.Text+" is unusual", "power transformers have about 4 % to 13 % (IEC 60076-5:2006 Table 1 [from memory])", "")
 	}
 	if p.V.BaseVA != 0 && t.Rating.Given {

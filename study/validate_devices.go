@@ -51,7 +51,7 @@ func (v *validator) devices() {
 				v.err(d.To.At, object, fmt.Sprintf("both sides are at bus %q", d.To.V), "a device joins two buses", "give the other bus")
 			case a != nil && b != nil && a.phases()&b.phases() == 0:
 				v.err(d.To.At, object, fmt.Sprintf("buses %q (%s) and %q (%s) have no phase in common", d.From.V, a.phases().Letters(), d.To.V, b.phases().Letters()), "a device joins phases that both buses have", "")
-			case a != nil && b != nil && a.Voltage.Given && b.Voltage.Given && math.Abs(float64(a.Voltage.V)/float64(b.Voltage.V)-1) > 0.01:
+			case a != nil && b != nil && a.Voltage.Given && b.Voltage.Given && math.Abs(float64(a.Voltage.V)/float64(b.Voltage.V)-1) > sameVoltage:
 				v.err(d.To.At, object, fmt.Sprintf("between bus %q of %s and bus %q of %s", d.From.V, a.Voltage.Text, d.To.V, b.Voltage.Text), "a device joins buses of one nominal voltage", "put a transformer between")
 			}
 		}
@@ -212,10 +212,10 @@ func (v *validator) neutralCT(t *CurrentTransformer, object string) {
 		v.err(t.Neutral.At, object, fmt.Sprintf("%q is an earthing transformer: it has one neutral, no 'from' and 'to'", t.In.V), "", "write neutral: own")
 	}
 	if there(t.Connection.At, t.Encloses.At) {
-		v.warn(t.Neutral.At, object, "a connection has no effect in a neutral", "the CT encloses one conductor, the neutral", "take the connection out")
+		v.warn(place(t.Connection.At, t.Encloses.At), object, "a connection has no effect in a neutral", "the CT encloses one conductor, the neutral", "take the connection out")
 	}
 	if there(t.Near.At) || there(t.Facing.At) {
-		v.warn(t.Neutral.At, object, "'near' and 'facing' have no effect in a neutral", "current counts positive from earth into the neutral", "")
+		v.warn(place(t.Near.At, t.Facing.At), object, "'near' and 'facing' have no effect in a neutral", "current counts positive from earth into the neutral", "take it out")
 	}
 }
 

@@ -140,8 +140,9 @@ func (v *validator) series(z Value[quantity.SeriesImpedance], object string, per
 		return
 	}
 	// A slip of the length's unit shifts both by the same factor.
-	if xk/1e3 >= minX/2 && xk/1e3 <= 3*maxX && rk/1e3 <= maxR {
-		v.err(z.At, object, fmt.Sprintf("%s is %s + j%s ohm/km", z.Text, number(rk), number(xk)), "lines and cables have a reactance of about 0.05 to 0.5 ohm/km ("+commonPractice+"); this is 1000 times more", "if the data sheet says ohm per km, write ohm/km")
+	long := map[string]string{"ohm/m": "ohm/km", "ohm/ft": "ohm/kft"}[quantity.TypedUnit(z.Text)]
+	if long != "" && xk/1e3 >= minX/2 && xk/1e3 <= 3*maxX && rk/1e3 <= maxR {
+		v.err(z.At, object, fmt.Sprintf("%s is %s + j%s ohm/km", z.Text, number(rk), number(xk)), "lines and cables have a reactance of about 0.05 to 0.5 ohm/km ("+commonPractice+"); this is 1000 times more", "if the data sheet says it for a thousand times the length, write "+long)
 		return
 	}
 	if rk > maxR || xk > 3*maxX {
@@ -244,7 +245,7 @@ func (v *validator) lines() {
 		}
 		if from != nil && to != nil && from.Voltage.Given && to.Voltage.Given {
 			a, b := float64(from.Voltage.V), float64(to.Voltage.V)
-			if math.Abs(a/b-1) > 0.01 {
+			if math.Abs(a/b-1) > sameVoltage {
 				v.err(l.To.At, object, fmt.Sprintf("from bus %q of %s to bus %q of %s", l.From.V, from.Voltage.Text, l.To.V, to.Voltage.Text), "a section joins buses of one nominal voltage", "put a transformer between, or mend a voltage")
 			}
 		}
@@ -268,7 +269,7 @@ func (v *validator) lines() {
 					continue
 				}
 				if lacking := phases &^ s.b.phases(); lacking != 0 {
-					v.err(l.Phases.At, object, fmt.Sprintf("phase %s is not at bus %q, which has %s", lacking.Letters(), s.ref.V, s.b.phases().Letters()), "a section carries only phases that both its buses have", "write phases: "+orNone(phases&s.b.phases())+", or give the bus the phase")
+					v.err(l.Phases.At, object, fmt.Sprintf("phase %s is not at bus %q, which has %s", lacking.Letters(), s.ref.V, s.b.phases().Letters()), "a section carries only phases that both its buses have", keepPhases(phases&s.b.phases(), "give the bus the phase"))
 				}
 			}
 		} else if from != nil && to != nil && phases == 0 {
@@ -373,7 +374,7 @@ func (v *validator) chargingMatrix(c *Electrical, object string, count int) {
 		}
 	}
 	for i := 0; i < n; i++ {
-		v.susceptance(b[i*n+i], true, at, quantity.SusceptancePerLength(b[i*n+i]).String(), object)
+		v.susceptance(b[i*n+i], true, at, fmt.Sprintf("entry %d,%d, %s,", i+1, i+1, quantity.SusceptancePerLength(roundTo(b[i*n+i], 4))), object)
 		sum := 0.0
 		for j := 0; j < n; j++ {
 			sum += b[i*n+j]
@@ -427,11 +428,12 @@ func (v *validator) heating(c *Electrical, object string) {
 		"conductors of feeders give off about 10 to 100 W/m at their rating (derived from ordinary conductor tables)", "look at the ampacity and at the unit of the resistance")
 }
 
-func orNone(p quantity.Phases) string {
+// keepPhases advises to keep the phases that are there, or else something else.
+func keepPhases(p quantity.Phases, otherwise string) string {
 	if p == 0 {
-		return "those of both buses"
+		return otherwise
 	}
-	return p.Letters()
+	return "write phases: " + p.Letters() + ", or " + otherwise
 }
 
 // count compares the conductors of a line with those its data is for.
@@ -526,7 +528,7 @@ func (v *validator) shuntConnection(at Value[Ref], p Value[quantity.Phases], con
 func (v *validator) shuntPhases(at Value[Ref], p Value[quantity.Phases], object string) {
 	if b := v.bus(at); b != nil && p.Given {
 		if lacking := p.V &^ b.phases(); lacking != 0 {
-			v.err(p.At, object, fmt.Sprintf("phase %s is not at bus %q, which has %s", lacking.Letters(), at.V, b.phases().Letters()), "a phase that is not there feeds nothing", "write phases: "+orNone(p.V&b.phases()))
+			v.err(p.At, object, fmt.Sprintf("phase %s is not at bus %q, which has %s", lacking.Letters(), at.V, b.phases().Letters()), "a phase that is not there feeds nothing", keepPhases(p.V&b.phases(), "look at the bus"))
 		}
 	}
 }

@@ -96,10 +96,15 @@ func (v *validator) links() []*link {
 		}
 	}
 	add := func(l *link, from, to Value[Ref]) {
-		if v.bus(from) != nil && v.bus(to) != nil && from.V != to.V {
-			l.a, l.b = from.V, to.V
-			list = append(list, l)
+		a, b := v.bus(from), v.bus(to)
+		if a == nil || b == nil || from.V == to.V {
+			return
 		}
+		if l.tr == nil && math.Abs(float64(a.Voltage.V)/float64(b.Voltage.V)-1) > sameVoltage {
+			return // told by itself
+		}
+		l.a, l.b = from.V, to.V
+		list = append(list, l)
 	}
 	for i := range v.doc.Lines.Entries {
 		e := &v.doc.Lines.Entries[i]
@@ -247,32 +252,35 @@ func (v *validator) loops() {
 // openLoop tells of a loop that does not close, at the transformer of it that
 // was written last.
 func (v *validator) openLoop(l loop, s Severity, condition string) {
-	transformers := l.transformers()
-	if len(transformers) == 0 {
-		return // lines between buses of different voltages, which is told
-	}
+	transformers := l.transformers() // at least one: all else shifts and changes nothing
 	tr := transformers[len(transformers)-1]
 	object := "transformer " + strconv.Quote(tr.Name)
+	// Begin the round at the transformer that was written first.
 	var names []string
-	for _, st := range l.steps {
+	first := 0
+	for i, st := range l.steps {
 		names = append(names, st.link.name)
+		if st.link.tr == transformers[0] {
+			first = i
+		}
 	}
-	round := strings.Join(names, ", ")
+	round := strings.Join(append(names[first:], names[:first]...), ", ")
+	when := ""
 	if s == Warning {
-		round += ", which no condition closes,"
+		when = "; no condition closes it"
 	} else if condition != "" && condition != AsWritten {
-		round += fmt.Sprintf(", closed in condition %q,", condition)
+		when = fmt.Sprintf(", in condition %q", condition)
 	}
 	var d Diagnostic
 	if l.clock != 0 {
 		d = Diagnostic{Severity: s, At: tr.Item.Group.At, Object: object,
-			Problem: fmt.Sprintf("the vector groups round the loop %s do not close: they leave %d°", round, 30*min(l.clock, 12-l.clock)),
+			Problem: fmt.Sprintf("the vector groups round the loop %s do not close: they leave %d°%s", round, 30*min(l.clock, 12-l.clock), when),
 			Why:     "two ways between the same buses must shift the phases alike, or closing the loop is a short circuit",
 			Fix:     closing(l, tr)}
 	} else {
 		off := math.Max(l.ratio, 1/l.ratio) - 1
 		d = Diagnostic{Severity: Warning, At: tr.Item.Voltages.At, Object: object,
-			Problem: fmt.Sprintf("the turns ratios round the loop %s differ by %s %%", round, quantity.Format(100*off, 3)),
+			Problem: fmt.Sprintf("the turns ratios round the loop %s differ by %s %%%s", round, quantity.Format(100*off, 3), when),
 			Why:     "closing the loop drives a circulating current", Fix: "look at the rated voltages"}
 	}
 	for _, other := range transformers[:len(transformers)-1] {
