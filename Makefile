@@ -2,7 +2,7 @@
 # make test    everything that must hold before a commit
 # make build   bin/feederwright, one static binary
 # make lint    formatting, vet and static checks
-# make bench   benchmarks
+# make bench   benchmarks, beside other solvers where they are installed
 .PHONY: run test build lint bench
 
 BIN := bin/feederwright
@@ -25,4 +25,4 @@ lint:
 
 bench:
 	@scripts/setup bench
-	go test -run '^$$' -bench . -benchmem ./...
+	@scripts/bench
