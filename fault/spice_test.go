@@ -44,8 +44,9 @@ const spiceTolerance = 1e-6
 // A circuit is the text of a netlist in the making.
 type circuit struct {
 	strings.Builder
-	omega float64
-	n     int // for names
+	omega  float64
+	n      int                        // for names
+	opened map[string]quantity.Phases // conductors that into leaves open, by name
 }
 
 func (c *circuit) card(format string, args ...any) {
@@ -372,8 +373,26 @@ type spiceFault struct {
 	r    float64 // ohm
 }
 
+// A spiceBreak is an open conductor: at an end of a line, or within it.
+type spiceBreak struct {
+	line     int // of the plan
+	terminal int // or −1
+	fraction float64
+	what     fault.Break
+	phases   quantity.Phases
+	r        float64 // ohm, of the end on earth
+}
+
 func node(prefix string, bus, conductor int) string {
 	return fmt.Sprintf("%sb%d%c", prefix, bus, "abcn"[conductor])
+}
+
+func nodes(prefix string, bus int, phases quantity.Phases) []string {
+	var list []string
+	for _, c := range phases.Conductors() {
+		list = append(list, node(prefix, bus, c))
+	}
+	return list
 }
 
 // into puts a meter at each conductor from a bus into a part and returns the
@@ -382,7 +401,9 @@ func (c *circuit) into(prefix, name string, bus int, phases quantity.Phases) []s
 	var list []string
 	for _, k := range phases.Conductors() {
 		in := fmt.Sprintf("%s%s_%c", prefix, name, "abcn"[k])
-		c.card("Vi%s %s %s 0", in, node(prefix, bus, k), in)
+		if !c.opened[name].HasConductor(k) {
+			c.card("Vi%s %s %s 0", in, node(prefix, bus, k), in)
+		}
 		list = append(list, in)
 	}
 	return list
@@ -399,13 +420,21 @@ func (c *circuit) neutral(prefix, name string, p network.NeutralPoint) string {
 	return star
 }
 
-// write adds the plant with one fault; names begin with prefix.
-func (c *circuit) write(p *plan, prefix string, f *spiceFault) {
+// write adds the plant with faults and at most one break; names begin with prefix.
+func (c *circuit) write(p *plan, prefix string, br *spiceBreak, faults ...spiceFault) {
 	three := func(s []string) [3]string { return [3]string(s) }
+	c.opened = nil
+	if br != nil && br.terminal >= 0 {
+		c.opened = map[string]quantity.Phases{fmt.Sprintf("l%d_%d", br.line, br.terminal): br.phases}
+	}
 	for i, l := range p.lines {
 		a := c.into(prefix, fmt.Sprintf("l%d_0", i), l.from, l.phases)
 		b := c.into(prefix, fmt.Sprintf("l%d_1", i), l.to, l.phases)
-		c.coupled(a, b, l.z)
+		if br != nil && br.line == i {
+			c.broken(prefix, *br, p, a, b)
+		} else {
+			c.coupled(a, b, l.z)
+		}
 		if l.y != nil {
 			half := make([]complex128, len(l.y))
 			for k := range half {
@@ -460,11 +489,52 @@ func (c *circuit) write(p *plan, prefix string, f *spiceFault) {
 			c.card("Vw%s%d_%c %s %s 0", prefix, i, "abcn"[k], node(prefix, s.from, k), node(prefix, s.to, k))
 		}
 	}
-	if f == nil {
-		return
+	for i, f := range faults {
+		c.fault(prefix, fmt.Sprintf("f%d", i), f)
 	}
-	common := prefix + "f"
-	legs := c.into(prefix, "f", f.bus, f.kind.Phases)
+}
+
+// broken writes a line with a break: from and to are the nodes behind its meters.
+func (c *circuit) broken(prefix string, br spiceBreak, p *plan, from, to []string) {
+	l := p.lines[br.line]
+	near, far := from, to // the two sides of the break
+	switch br.terminal {
+	case -1:
+		near, far = nil, nil
+		for _, k := range l.phases.Conductors() {
+			a, b := fmt.Sprintf("%sbr_%c", prefix, "abcn"[k]), fmt.Sprintf("%sbr_%c_", prefix, "abcn"[k])
+			near, far = append(near, a), append(far, b)
+			if !br.phases.HasConductor(k) {
+				c.resistance(a, b, 0)
+			}
+		}
+		x := complex(br.fraction, 0)
+		c.coupled(from, near, scaled(l.z, x))
+		c.coupled(far, to, scaled(l.z, 1-x))
+	case 0:
+		near, far = nodes(prefix, l.from, l.phases), from
+		c.coupled(from, to, l.z)
+	case 1:
+		near, far = to, nodes(prefix, l.to, l.phases)
+		c.coupled(from, to, l.z)
+	}
+	for i, k := range l.phases.Conductors() {
+		if !br.phases.HasConductor(k) {
+			continue
+		}
+		switch br.what {
+		case fault.OpenFromEarthed:
+			c.resistance(near[i], "0", br.r)
+		case fault.OpenToEarthed:
+			c.resistance(far[i], "0", br.r)
+		}
+	}
+}
+
+// fault joins the phases of a bus by a fault of that name.
+func (c *circuit) fault(prefix, name string, f spiceFault) {
+	common := prefix + name
+	legs := c.into(prefix, name, f.bus, f.kind.Phases)
 	switch f.kind.Type {
 	case fault.LineEarth:
 		c.resistance(legs[0], "0", f.r)
@@ -603,7 +673,7 @@ func compare(t *testing.T, p *plan, frequency float64, faults []spiceFault) {
 	c := &circuit{omega: 2 * math.Pi * frequency}
 	c.write(p, "p", nil)
 	for i := range faults {
-		c.write(p, fmt.Sprintf("k%d", i), &faults[i])
+		c.write(p, fmt.Sprintf("k%d", i), nil, faults[i])
 	}
 	want := runSpice(t, c)
 	s := p.solver(t, order{})
@@ -696,7 +766,7 @@ func compare(t *testing.T, p *plan, frequency float64, faults []spiceFault) {
 		v, _ := s.State(res)
 		state(prefix, title, v, amperes)
 		for _, k := range f.kind.Phases.Conductors() {
-			check(fmt.Sprintf("%s: fault current %c", title, "ABCN"[k]), fmt.Sprintf("i(vi%sf_%c)", prefix, "abcn"[k]), res.I[k], largest)
+			check(fmt.Sprintf("%s: fault current %c", title, "ABCN"[k]), fmt.Sprintf("i(vi%sf0_%c)", prefix, "abcn"[k]), res.I[k], largest)
 			check(fmt.Sprintf("%s: voltage at the fault %c", title, "ABCN"[k]), "v("+node(prefix, f.bus, k)+")", res.V[k], p.buses[f.bus].vll/math.Sqrt(3))
 		}
 		for k, name := range neutrals {
@@ -962,6 +1032,113 @@ func TestRandomAgainstCircuitSimulator(t *testing.T) {
 				faults = append(faults, spiceFault{b, k, float64(b%3) * p.buses[b].vll * p.buses[b].vll / baseVA})
 			}
 			compare(t, p, 50, faults)
+		})
+	}
+}
+
+// Faults at two places and open conductors, with ends in the air or on earth.
+func TestCompoundAgainstCircuitSimulator(t *testing.T) {
+	for seed := range 6 {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			t.Parallel()
+			r := rand.New(rand.NewSource(int64(100 + seed)))
+			p := drawPlan(r, wish{buses: 10, noOpen: true, symmetric: true})
+			for len(p.lines) < 2 {
+				p = drawPlan(r, wish{buses: 10, noOpen: true, symmetric: true})
+			}
+			// A load everywhere, so that no conductor beyond a break is left without a voltage.
+			for b := range p.buses {
+				base := p.buses[b].vll * p.buses[b].vll / baseVA
+				p.bank(fmt.Sprint("load", b), network.Load, b, p.buses[b].phases, network.EarthedWye, complex(0.05/base, -0.02/base))
+			}
+			s := p.solver(t, order{})
+			n := s.Net
+			probes := make([][2]network.Probe, len(p.lines))
+			for i := range p.lines {
+				for k := range 2 {
+					probes[i][k] = n.AtTerminal(i, k)
+					s.WatchCurrent(&probes[i][k])
+				}
+			}
+			c := &circuit{omega: 2 * math.Pi * 50}
+			type computed struct {
+				title string
+				br    *spiceBreak
+				out   *fault.Compound
+			}
+			var list []computed
+			for len(list) < 12 {
+				var parts []fault.Part
+				var faults []spiceFault
+				var br *spiceBreak
+				title := ""
+				if r.Intn(3) > 0 {
+					line := r.Intn(len(p.lines))
+					kinds := fault.All(p.lines[line].phases)
+					br = &spiceBreak{line: line, terminal: r.Intn(3) - 1, fraction: 0.1 + 0.8*r.Float64(), phases: kinds[r.Intn(len(kinds))].Phases,
+						what: []fault.Break{fault.OpenConductor, fault.OpenFromEarthed, fault.OpenToEarthed}[r.Intn(3)]}
+					if br.what != fault.OpenConductor {
+						br.r = float64(r.Intn(2)) * p.buses[p.lines[line].from].vll * p.buses[p.lines[line].from].vll / baseVA
+					}
+					part := fault.Part{Break: br.what, Kind: fault.Kind{Phases: br.phases}, Resistance: br.r, Element: line, Terminal: br.terminal, Place: fault.Place{Line: -1}}
+					if br.terminal < 0 {
+						part.Element, part.Place = -1, fault.OnLine(line, br.fraction)
+					}
+					parts = append(parts, part)
+					title = fmt.Sprintf("%s in %s (end %d, %.2f), %.3g ohm", part, p.lines[line].name, br.terminal, br.fraction, br.r)
+				}
+				for k := 1 + r.Intn(2); k > 0; k-- {
+					bus, kind, ohm := drawFault(r, n)
+					if len(faults) > 0 && n.Node[faults[0].bus] == n.Node[bus] {
+						continue
+					}
+					faults = append(faults, spiceFault{bus, kind, ohm})
+					parts = append(parts, fault.Part{Place: fault.AtBus(bus), Kind: kind, Resistance: ohm, Element: -1, Terminal: -1})
+					title += fmt.Sprintf(" %s at %s, %.3g ohm", kind, p.buses[bus].name, ohm)
+				}
+				out, err := s.Compound(parts)
+				if err != nil {
+					t.Fatalf("%s: %v", title, err)
+				}
+				c.write(p, fmt.Sprintf("k%d", len(list)), br, faults...)
+				list = append(list, computed{title, br, out})
+			}
+			want := runSpice(t, c)
+			for i, x := range list {
+				check := func(what, name string, got complex128, full float64) {
+					t.Helper()
+					w, ok := want[name]
+					if !ok {
+						t.Fatalf("the circuit has no %s", name)
+					}
+					if !(cmplx.Abs(got-w) <= spiceTolerance*full) {
+						t.Errorf("%s: %s = %.9g ∠ %.6f°, ngspice has %.9g ∠ %.6f° (derived: ngspice, circuit from the plant)", x.title, what,
+							cmplx.Abs(got), phasor.Degrees(got), cmplx.Abs(w), phasor.Degrees(w))
+					}
+				}
+				for b := range p.buses {
+					for _, k := range n.Fed[b].Conductors() {
+						check(fmt.Sprintf("voltage %s.%c", p.buses[b].name, "ABCN"[k]), "v("+node(fmt.Sprintf("k%d", i), b, k)+")",
+							x.out.State[n.Unknown(b, k)], p.buses[b].vll)
+					}
+				}
+				for l := range p.lines {
+					for end := range 2 {
+						bus := p.lines[l].from
+						if end == 1 {
+							bus = p.lines[l].to
+						}
+						for _, k := range p.lines[l].phases.Conductors() {
+							got, full := x.out.Current[2*l+end][k], scale(n, s.Prefault(), p.buses[bus].vll)
+							if x.br != nil && x.br.line == l && x.br.terminal == end && x.br.phases.HasConductor(k) {
+								continue // the meter stands on one side of the break, the earthed end may be on the other
+							}
+							check(fmt.Sprintf("current into %s at %s.%c", p.lines[l].name, p.buses[bus].name, "ABCN"[k]),
+								fmt.Sprintf("i(vik%dl%d_%d_%c)", i, l, end, "abcn"[k]), got, full)
+						}
+					}
+				}
+			}
 		})
 	}
 }
