@@ -252,6 +252,17 @@ func (c *Case) readCurrent(in *network.CurrentInput, res *Result, primary [4]com
 	return r
 }
 
+// sideOf tells on which side of a probe a place lies.
+func (c *Case) sideOf(p *network.Probe, place Place) network.Side {
+	switch {
+	case place.Line >= 0:
+		return p.SideOnLine(c.Net, place.Line)
+	case place.Bus >= 0:
+		return p.SideOf(place.Bus)
+	}
+	return network.Neither // an end of a branch
+}
+
 // Secondary gives the quantity of each secondary circuit: the signed sum of
 // the conductors it measures, divided by the ratio.
 func Secondary(sums []quantity.SignedSum, primary [4]complex128, ratio float64) []complex128 {
@@ -278,15 +289,14 @@ func (c *Case) direction(p *network.Probe, res *Result, primary [4]complex128) s
 	for _, i := range primary {
 		largest = math.Max(largest, cmplx.Abs(i))
 	}
-	if largest <= negligible*res.Largest() {
+	if largest <= negligible*res.Scale() {
 		return ""
 	}
-	side := network.Neither
-	switch {
-	case res.Place.Line >= 0:
-		side = p.SideOnLine(c.Net, res.Place.Line)
-	case res.Place.Bus >= 0:
-		side = p.SideOf(res.Place.Bus)
+	side := c.sideOf(p, res.Place)
+	for _, o := range res.others {
+		if c.sideOf(p, o) != side {
+			return "" // places on different sides: no one direction
+		}
 	}
 	switch side {
 	case network.Far:

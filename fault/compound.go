@@ -560,7 +560,15 @@ func (s *Solver) collect(out *Compound, parts []Part, us []unknown, x []complex1
 		first.Place = Place{Bus: -1, Line: -1} // an end of a branch: it has no side of its own
 	}
 	out.Result = Result{Place: first.Place, Kind: first.Kind, Resistance: first.Resistance, I: first.I, Earth: first.Earth, V: first.V,
-		Current: make([][4]complex128, len(s.currents)), Voltage: make([][4]complex128, len(s.voltages))}
+		Current: make([][4]complex128, len(s.currents)), Voltage: make([][4]complex128, len(s.voltages)),
+		available: 1} // a billionth of an ampere is rounding
+	for _, r := range out.Parts {
+		place := r.Place
+		if r.Break != NoBreak && r.Terminal >= 0 {
+			place = Place{Bus: -1, Line: -1}
+		}
+		out.Result.others = append(out.Result.others, place)
+	}
 	for i := range s.currents {
 		w := &s.currents[i]
 		if !w.probe.Carries() {

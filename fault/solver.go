@@ -301,6 +301,9 @@ type Result struct {
 	Current [][4]complex128 // watched currents, A
 	Voltage [][4]complex128 // watched voltages to earth, V
 
+	available float64 // A: what the voltage at the place would drive through Loop
+	others    []Place // further places of a compound fault
+
 	part  [4]int // floating parts that shift, and by how many volts
 	shift [4]complex128
 	parts int
@@ -314,6 +317,11 @@ func (r *Result) Largest() float64 {
 	}
 	return m
 }
+
+// Scale is the current by which rounding is judged, A: the fault's own, or what
+// the voltage at the place would drive through the loop where the fault draws
+// little or nothing.
+func (r *Result) Scale() float64 { return math.Max(r.Largest(), r.available) }
 
 // XR is X/R of the fault loop; +Inf where it has no resistance.
 func (r *Result) XR() float64 {
@@ -407,6 +415,11 @@ func (s *Solver) solve(p Place, t *Thevenin, kind Kind, r float64, res *Result) 
 		_, z1, _, _, _ := s.Sequence(t)
 		res.Loop = z1
 	}
+	if z := cmplx.Abs(res.Loop); z > 0 {
+		for _, v := range t.V[:k] {
+			res.available = math.Max(res.available, cmplx.Abs(v)/z)
+		}
+	}
 	size := l.n
 	for i := 0; i < l.n; i++ {
 		for _, part := range [...]int{t.Part[at[l.a[i]]], partOf(t, at, l.b[i])} {
@@ -450,6 +463,13 @@ func (s *Solver) solve(p Place, t *Thevenin, kind Kind, r float64, res *Result) 
 	for i := 0; i < res.parts; i++ {
 		res.shift[i] = m[l.n+i][7]
 	}
+	if res.parts > 0 {
+		// What can't leave a floating part is zero; elimination leaves its rounding.
+		for c := range res.I {
+			res.I[c] = withoutRounding(res.I[c], res.Scale())
+		}
+		res.Earth = withoutRounding(res.Earth, res.Scale())
+	}
 	for c := 0; c < 4; c++ {
 		if !t.Phases.HasConductor(c) {
 			continue
@@ -464,6 +484,13 @@ func (s *Solver) solve(p Place, t *Thevenin, kind Kind, r float64, res *Result) 
 	}
 	s.observe(p, res)
 	return nil
+}
+
+func withoutRounding(x complex128, scale float64) complex128 {
+	if cmplx.Abs(x) <= negligible*scale {
+		return 0
+	}
+	return x
 }
 
 func (r *Result) has(part int) bool {

@@ -155,3 +155,45 @@ func TestVantageOnLoop(t *testing.T) {
 		}
 	}
 }
+
+// In a part without earth an earth fault draws exactly nothing, through a
+// resistance too, and no vantage takes rounding for a current.
+func TestNoCurrentWithoutEarth(t *testing.T) {
+	c := openStudy(t, strings.Replace(ring, ", line-to-ground: 9 kA, line-to-ground x/r: 9", ", z0: open", 1), "radial")
+	p := must[fault.NamedPlace](t)(c.ParsePlace("C"))
+	for _, r := range []float64{0, 20, 40} {
+		res := must[*fault.Result](t)(c.Fault(p.Place, kind(t, "lg:C"), r))
+		if res.Largest() != 0 || res.Earth != 0 {
+			t.Errorf("through %g ohm: %v, earth %v, want exactly nothing", r, res.I, res.Earth)
+		}
+		for _, rd := range c.Read(res) {
+			for _, x := range rd.Currents {
+				if x.Direction != "" {
+					t.Errorf("%s: a direction, %s, without a current", x.Input.Name, x.Direction)
+				}
+			}
+		}
+	}
+}
+
+// Faults on both sides of a vantage have no one direction; on one side they have.
+func TestDirectionOfSeveralFaults(t *testing.T) {
+	c := openStudy(t, ring, "radial")
+	for _, tt := range []struct{ kinds, want string }{
+		{"lg:A@B+lg:C@B", "forward"}, {"lg:A@B+lg:B@C", ""}, {"lg:A@C+lg:B@A", "reverse"},
+	} {
+		parts := must[[]fault.Part](t)(c.ParseParts(tt.kinds))
+		res := must[*fault.Compound](t)(c.Compound(parts))
+		for _, r := range c.Read(&res.Result) {
+			for _, x := range r.Currents {
+				if x.Input.Name != "wye" {
+					continue
+				}
+				// Behind the vantage nothing feeds back in a radial feeder, so there is no current to have a direction.
+				if got := x.Direction; got != tt.want && !(tt.want == "reverse" && got == "") {
+					t.Errorf("%s: %q, want %q", tt.kinds, got, tt.want)
+				}
+			}
+		}
+	}
+}

@@ -63,7 +63,7 @@ All currents are symmetrical r.m.s. amperes, primary unless marked.`,
 	f.StringVar(&o.resistance, "resistance", "", "fault resistance, as 40ohm (default: bolted)")
 	f.StringVar(&o.condition, "condition", "", "condition or parts of its name (default: all)")
 	f.StringVar(&o.vantage, "vantage", "", "show only what this relay or instrument transformer sees")
-	f.StringVar(&o.residual, "residual", "", "residual current, as 160A: show the largest fault resistance that still gives it")
+	f.StringVar(&o.residual, "residual", "", "show the largest fault resistance that still gives this 3I0, as 160A")
 	f.BoolVar(&o.working, "working", false, "show the working behind the current")
 	return c
 }
@@ -457,7 +457,7 @@ func (q *request) details(w io.Writer, o faultOptions) error {
 			}
 			shown = true
 			if why := c.UnprovenEarth(p.Place); why != "" && k.Type.Earth() {
-				fmt.Fprintf(w, "\n%s at %s, condition %s: unproven, the %s is not given\n", q.kindName(k), p.Name, c.Model.State.Name, why)
+				fmt.Fprint(w, "\n"+fold(fmt.Sprintf("%s at %s, condition %s: unproven, the %s is not given", q.kindName(k), p.Name, c.Model.State.Name, why), "", lineWidth))
 				continue
 			}
 			res, err := c.Fault(p.Place, k, q.resistance)
@@ -488,7 +488,7 @@ func (q *request) detail(w io.Writer, c *fault.Case, p fault.NamedPlace, res *fa
 	fmt.Fprintf(w, "\n%s fault (%s) at %s%s\ncondition %s\n\n", res.Kind.Type.Words(), q.kindName(res.Kind), p.Name, through(res.Resistance), c.Model.State.Name)
 	t := table{head: []string{"at the fault", ">current A", ">angle", ">voltage to earth V", ">angle"}}
 	for _, k := range res.Phases.Conductors() {
-		t.add("  "+q.names(k), ampere(cmplx.Abs(res.I[k])), angle(res.I[k], res.Largest()), ampere(cmplx.Abs(clean(res.V[k], c, p))), angle(clean(res.V[k], c, p), 0))
+		t.add("  "+q.names(k), ampere(cmplx.Abs(tidy(res.I[k], res.Scale()))), angle(res.I[k], res.Scale()), ampere(cmplx.Abs(clean(res.V[k], c, p))), angle(clean(res.V[k], c, p), 0))
 	}
 	if res.Phases&7 == 7 {
 		i0, i1, i2 := c.Net.Rotation.Sequence([3]complex128(res.I[:3]))
@@ -497,11 +497,11 @@ func (q *request) detail(w io.Writer, c *fault.Case, p fault.NamedPlace, res *fa
 			name string
 			i, v complex128
 		}{{"  positive", i1, v1}, {"  negative", i2, v2}, {"  zero", i0, v0}} {
-			t.add(s.name, ampere(cmplx.Abs(tidy(s.i, res.Largest()))), angle(s.i, res.Largest()), ampere(cmplx.Abs(clean(s.v, c, p))), angle(clean(s.v, c, p), 0))
+			t.add(s.name, ampere(cmplx.Abs(tidy(s.i, res.Scale()))), angle(s.i, res.Scale()), ampere(cmplx.Abs(clean(s.v, c, p))), angle(clean(s.v, c, p), 0))
 		}
 	}
 	if res.Kind.Type.Earth() {
-		t.add("  earth", ampere(cmplx.Abs(res.Earth)), angle(res.Earth, res.Largest()))
+		t.add("  earth", ampere(cmplx.Abs(tidy(res.Earth, res.Scale()))), angle(res.Earth, res.Scale()))
 	}
 	if err := t.write(w, ""); err != nil {
 		return err
@@ -509,7 +509,7 @@ func (q *request) detail(w io.Writer, c *fault.Case, p fault.NamedPlace, res *fa
 	if x := res.XR(); res.Largest() > 0 {
 		fmt.Fprintf(w, "  X/R of the fault loop %s\n", working.Number(x, 3))
 	}
-	q.readings(w, c, res, res.Largest())
+	q.readings(w, c, res, res.Scale())
 	if res.Kind.Type.Earth() && cmplx.Abs(res.Earth) > 0 {
 		q.returns(w, c, res)
 	}
@@ -557,7 +557,7 @@ func (q *request) readings(w io.Writer, c *fault.Case, res *fault.Result, scale 
 			continue
 		}
 		fmt.Fprintf(w, "\n%s sees\n", r.Vantage.Name)
-		t := table{head: []string{"", "", ">primary", ">angle", "circuit", ">secondary", ">angle", "sequence", ""}}
+		t := table{head: []string{"", "", ">primary", ">angle", "circuit", ">secondary", ">angle", "sequence"}}
 		for _, cur := range r.Currents {
 			label := cur.Input.Name + " " + quantity.CurrentRatio(cur.Input.Ratio).String()
 			if cur.Note != "" {
@@ -633,10 +633,16 @@ func (q *request) voltageRows(t *table, label string, r fault.VoltageReading, no
 
 func (q *request) joinRows(t *table, label string, left [][3]string, sums []quantity.SignedSum, secondary []complex128, unit string, scale float64, seq []string, direction string) {
 	n := max(len(left), len(sums), len(seq))
+	if direction != "" {
+		n = max(n, 2)
+	}
 	for i := 0; i < n; i++ {
-		row := make([]string, 9)
+		row := make([]string, 8)
 		if i == 0 {
-			row[0], row[8] = label, direction
+			row[0] = label
+		}
+		if i == 1 {
+			row[0] = direction
 		}
 		if i < len(left) {
 			row[1], row[2], row[3] = left[i][0], left[i][1], left[i][2]
@@ -721,6 +727,7 @@ func (q *request) seen(w io.Writer, places []string) error {
 	}
 	for _, c := range q.report.Cases {
 		fmt.Fprintf(w, "\nwhat %s sees, A primary%s; condition %s\n", q.vantage, through(q.resistance), c.Model.State.Name)
+		var notes []string
 		t := table{head: []string{"place", "kind", "input", ">largest phase", ">3I0", ">I2", ">sec. phase", ">sec. 3I0", "direction"}}
 		for _, name := range places {
 			p, err := c.ParsePlace(name)
@@ -732,7 +739,8 @@ func (q *request) seen(w io.Writer, places []string) error {
 					continue
 				}
 				if typ.Earth() && c.UnprovenEarth(p.Place) != "" {
-					t.add(name, typ.String(), "unproven: earth faults need the "+c.UnprovenEarth(p.Place))
+					t.add(name, typ.String(), "?")
+					notes = append(notes, c.UnprovenEarth(p.Place))
 					continue
 				}
 				res, err := largest(c, p.Place, typ, q.resistance)
@@ -747,7 +755,7 @@ func (q *request) seen(w io.Writer, places []string) error {
 						continue
 					}
 					for _, cur := range r.Currents {
-						q.seenRow(&t, name, q.kindName(res.Kind), cur, res.Largest())
+						q.seenRow(&t, name, q.kindName(res.Kind), cur, res.Scale())
 					}
 				}
 			}
@@ -755,6 +763,7 @@ func (q *request) seen(w io.Writer, places []string) error {
 		if err := t.write(w, ""); err != nil {
 			return err
 		}
+		unproven(w, notes)
 	}
 	return nil
 }

@@ -1,0 +1,56 @@
+package main
+
+import (
+	"bytes"
+	"path/filepath"
+	"strings"
+	"testing"
+	"unicode/utf8"
+)
+
+// TestTextWidth measures every line that the commands print about the
+// demonstration: the longest may have lineWidth characters.
+func TestTextWidth(t *testing.T) {
+	dir := copyExamples(t)
+	velmora, first := filepath.Join("velmora"), filepath.Join("first-study")
+	t.Chdir(dir) // short paths, as a user types them
+	write(t, "mistakes.yaml", strings.NewReplacer("69 kV }", "69 }", "at: HV", "at: a bus of some very long name that does not exist anywhere in this study",
+		"type: OH336,", "typ: OH336,", "x/r: 15", "x/r: fifteen").Replace(read1(t, filepath.Join(first, "study.yaml"))))
+	const condition = "maximum, normal, TS solid"
+	runs := [][]string{
+		{"check", velmora}, {"check", velmora, "--all"}, {"check", velmora, "--strict"}, {"check", first, "--all"}, {"check", "mistakes.yaml"},
+		{"faults", "mistakes.yaml"},
+		{"faults", velmora},
+		{"faults", velmora, "--resistance", "40ohm"},
+		{"faults", velmora, "--condition", condition},
+		{"faults", velmora, "--condition", "minimum, tie-fed to R1, TS 2.6 ohm"},
+		{"faults", velmora, "--vantage", "T1 main", "--condition", condition},
+		{"faults", velmora, "--residual", "160A", "--vantage", "R1 control"},
+		{"faults", velmora, "--at", "PV"},
+		{"faults", velmora, "--at", "N5"},
+		{"faults", velmora, "--at", "N2", "--kind", "lg:A", "--working"},
+		{"faults", velmora, "--kind", "lg:A@N3+lg:B@N5", "--condition", condition},
+		{"faults", velmora, "--at", "N2-N3/50%", "--kind", "open-to-g:B", "--condition", condition},
+		{"set", filepath.Join(first, "study.yaml"), "lines / P1-P2 / length", "3.1 mi"},
+		{"verify"}, {"verify", "--values"},
+		{"new", "mine"},
+	}
+	for _, kind := range []string{"3ph", "3ph-g", "ll:BC", "ll-g:CA", "lg:C"} {
+		for _, place := range []string{"HV", "N0", "N3", "N5-N6/33.3%", "PV", "Q1"} {
+			runs = append(runs, []string{"faults", velmora, "--at", place, "--kind", kind, "--condition", condition, "--working"})
+		}
+	}
+	for _, args := range runs {
+		var out, errs bytes.Buffer
+		run(args, &out, &errs)
+		text := out.String() + errs.String()
+		if text == "" {
+			t.Errorf("%q prints nothing", args)
+		}
+		for _, line := range strings.Split(text, "\n") {
+			if n := utf8.RuneCountInString(line); n > lineWidth {
+				t.Errorf("%q: %d columns:\n%s", args, n, line)
+			}
+		}
+	}
+}
