@@ -41,6 +41,8 @@ type CableScreen interface {
 	radii() (in, out float64)
 	area() float64 // upper bound of its metal, m²
 	check(object string, es *Errors)
+	// fieldLog is ln(R_o/R_i) of the field between the core and the screen.
+	fieldLog(i Insulation) float64
 }
 
 // ConcentricWires are wires stranded around the core, in parallel. As one
@@ -78,6 +80,14 @@ func (c ConcentricWires) radii() (in, out float64) {
 }
 func (c ConcentricWires) area() float64 { return float64(c.Count) * math.Pi * c.Radius * c.Radius }
 
+func (c ConcentricWires) fieldLog(i Insulation) float64 {
+	if i.OuterLayer {
+		return math.Log(i.Outer / i.Inner)
+	}
+	k := float64(c.Count)
+	return math.Log(c.CircleRadius/i.Inner) - math.Log(k*c.Radius/c.CircleRadius)/k
+}
+
 func (c ConcentricWires) check(object string, es *Errors) {
 	if c.Count < 1 {
 		es.add(object, "", "give the number of wires", "it has %d wires", c.Count)
@@ -109,6 +119,8 @@ func (t TapeScreen) gmr() float64             { return t.meanRadius() }
 func (t TapeScreen) resistance() float64      { return t.R }
 func (t TapeScreen) radii() (in, out float64) { return t.OuterRadius - t.Thickness, t.OuterRadius }
 func (t TapeScreen) area() float64            { return 2 * math.Pi * t.meanRadius() * t.Thickness }
+
+func (t TapeScreen) fieldLog(i Insulation) float64 { return math.Log(i.Outer / i.Inner) }
 
 func (t TapeScreen) check(object string, es *Errors) {
 	o := es.positive(object, "its outer radius", "m", "give half of the diameter over the tape", t.OuterRadius)
@@ -245,12 +257,11 @@ func (c CableRun) Series(method Method) (Impedance, error) {
 // W. H. Kersting, Distribution System Modeling and Analysis, chapter 5, for
 // the second [both from memory].
 func (i Insulation) Capacitance(screen CableScreen) float64 {
-	c := 2 * math.Pi * VacuumPermittivity * i.Permittivity
-	if w, ok := screen.(ConcentricWires); ok && !i.OuterLayer {
-		k := float64(w.Count)
-		return c / (math.Log(w.CircleRadius/i.Inner) - math.Log(k*w.Radius/w.CircleRadius)/k)
+	log := math.Log(i.Outer / i.Inner)
+	if screen != nil {
+		log = screen.fieldLog(i)
 	}
-	return c / math.Log(i.Outer/i.Inner)
+	return 2 * math.Pi * VacuumPermittivity * i.Permittivity / log
 }
 
 // Shunt gives the primitive shunt admittance matrix, in the order of Series:

@@ -74,6 +74,18 @@ func distance(a, b lump) float64 {
 // memory]. No conductor has a lower resistance than silver of its size.
 const leastResistivity = 1.46e-8
 
+// touching conductors are a rounding of their places apart.
+const touching = 1e-9
+
+func checkResistance(l lump, es *Errors) {
+	if es.positive(l.object, "its resistance", "ohm/m", "give it at line frequency and the temperature in use", l.r) &&
+		l.area > 0 && l.r*l.area < leastResistivity {
+		es.add(l.object, fmt.Sprintf("silver of that size has %.3g ohm/m; no metal has less", leastResistivity/l.area),
+			"check whether the resistance is per km, per mile or per 1000 ft, and the radius for a diameter or another unit",
+			"its resistance of %.3g ohm/m is too low for its size", l.r)
+	}
+}
+
 // check collects the faults of conductors and their surroundings.
 func check(lumps []lump, earth Earth, frequency float64, es *Errors) {
 	es.positive("line", "the frequency", "Hz", "give the frequency in Hz, such as 60", frequency)
@@ -90,6 +102,10 @@ func check(lumps []lump, earth Earth, frequency float64, es *Errors) {
 			es.add(l.object, "results name conductors", "give each a name of its own", "the name is used twice")
 		}
 		seen[l.name] = true
+		if l.shell > 0 { // a screen: place and sizes are those of its cable, checked there
+			checkResistance(l, es)
+			continue
+		}
 		if !l.role.valid() {
 			es.add(l.object, "matrices are ordered by phase", "say which phase, neutral, shield wire or screen it is", "it has no role")
 		}
@@ -98,15 +114,10 @@ func check(lumps []lump, earth Earth, frequency float64, es *Errors) {
 		places[i] = x && h
 		gmr := es.positive(l.object, "its geometric mean radius", "m", "take it from a conductor table, or from the strands", l.gmr)
 		radius := es.positive(l.object, "its radius", "m", "give half of the diameter", l.radius)
-		r := es.positive(l.object, "its resistance", "ohm/m", "give it at line frequency and the temperature in use", l.r)
+		checkResistance(l, es)
 		if gmr && radius && l.gmr > l.radius {
 			es.add(l.object, "the geometric mean of distances inside a conductor is below its outer radius",
 				"check the units, and whether one is a diameter", "its geometric mean radius of %.4g m is larger than its radius of %.4g m", l.gmr, l.radius)
-		}
-		if r && l.area > 0 && l.r*l.area < leastResistivity {
-			es.add(l.object, fmt.Sprintf("silver of that size has %.3g ohm/m; no metal has less", leastResistivity/l.area),
-				"check whether the resistance is per km, per mile or per 1000 ft, and whether the radius is a diameter",
-				"its resistance of %.3g ohm/m is too low for a radius of %.4g m", l.r, l.radius)
 		}
 		if !h {
 			places[i] = false
@@ -120,10 +131,10 @@ func check(lumps []lump, earth Earth, frequency float64, es *Errors) {
 	for i := range lumps {
 		for j := range i {
 			a, b := lumps[j], lumps[i]
-			if !places[i] || !places[j] || a.cable >= 0 && a.cable == b.cable {
+			if !places[i] || !places[j] {
 				continue
 			}
-			if d, least := distance(a, b), a.closeAllowed+b.closeAllowed; d < least {
+			if d, least := distance(a, b), a.closeAllowed+b.closeAllowed; d < least*(1-touching) {
 				es.add(b.object, "two conductors cannot be in one place", "check their places; touching ones are the sum of their radii apart",
 					"it is %.4g m from %s, and their radii add up to %.4g m", d, a.object, least)
 			}
@@ -226,7 +237,7 @@ func (l Overhead) Series(method Method) (Impedance, error) {
 // below the capacitive current at power frequency.
 //
 // Source: W. H. Kersting, Distribution System Modeling and Analysis, chapter 5
-// [from memory]; it rounds ε0 to 1.424e-2 µF/mile, 0.07 % less than here.
+// [from memory]; its ε0, 1/(2π·11.17689) µF/mile, is 0.07 % less than here.
 func (l Overhead) Shunt() (Admittance, error) {
 	var es Errors
 	lumps := l.lumps(&es)
