@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"io/fs"
 	"strings"
-	"time"
 
 	"feederwright/fault"
+	"feederwright/internal/onefile"
 	"feederwright/network"
 	"feederwright/quantity"
 	"feederwright/study"
@@ -109,32 +109,5 @@ func open(files fs.FS, name, condition string, change Change) (*fault.Case, erro
 }
 
 func openText(text string, change Change) (*fault.Case, error) {
-	return open(single(strings.TrimLeft(text, "\n")), "study.yaml", "all", change)
+	return open(onefile.FS{Name: "study.yaml", Text: []byte(strings.TrimLeft(text, "\n"))}, "study.yaml", "all", change)
 }
-
-// single is a file system of one file, study.yaml.
-type single string
-
-func (s single) Open(name string) (fs.File, error) {
-	if name != "study.yaml" {
-		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrNotExist}
-	}
-	return &singleFile{strings.NewReader(string(s)), int64(len(s))}, nil
-}
-
-type singleFile struct {
-	*strings.Reader
-	size int64
-}
-
-func (f *singleFile) Stat() (fs.FileInfo, error) { return singleInfo(f.size), nil }
-func (f *singleFile) Close() error               { return nil }
-
-type singleInfo int64
-
-func (i singleInfo) Name() string       { return "study.yaml" }
-func (i singleInfo) Size() int64        { return int64(i) }
-func (i singleInfo) Mode() fs.FileMode  { return 0o444 }
-func (i singleInfo) ModTime() time.Time { return time.Time{} }
-func (i singleInfo) IsDir() bool        { return false }
-func (i singleInfo) Sys() any           { return nil }

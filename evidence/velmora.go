@@ -9,6 +9,7 @@ import (
 
 	"feederwright/examples"
 	"feederwright/fault"
+	"feederwright/internal/onefile"
 	"feederwright/network"
 	"feederwright/review"
 )
@@ -332,7 +333,7 @@ func highVoltage(change Change) ([]Value, error) {
 	if err != nil {
 		return nil, err
 	}
-	raised := overlaid{files, single(strings.Replace(string(text), was, is, 1))}
+	raised := overlaid{files, onefile.FS{Name: "study.yaml", Text: []byte(strings.Replace(string(text), was, is, 1))}}
 	var values []Value
 	for _, w := range []struct{ condition, three, earth string }{
 		{"maximum, normal, no plant", "3641", "2713"},
@@ -360,7 +361,7 @@ func highVoltage(change Change) ([]Value, error) {
 // overlaid is a file system whose study.yaml is another text.
 type overlaid struct {
 	fs.FS
-	study single
+	study onefile.FS
 }
 
 func (o overlaid) Open(name string) (fs.File, error) {

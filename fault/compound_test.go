@@ -82,8 +82,7 @@ func TestBrokenConductorOnEarth(t *testing.T) {
 			tiny := complex(1e-8, 0)
 			k := complex(at, 0)
 			must[int](t)(b.AddLine("L1", a, m1, abc, network.BalancedMatrix(3, 0.05i*k+tiny, 0.15i*k+tiny), nil))
-			link := must[int](t)(b.AddLine("open", m1, m2, abc, []complex128{1e4, 0, 0, 0, tiny, 0, 0, 0, tiny}, nil))
-			_ = link
+			must[int](t)(b.AddLine("open", m1, m2, abc, []complex128{1e4, 0, 0, 0, tiny, 0, 0, 0, tiny}, nil))
 			must[int](t)(b.AddLine("L2", m2, e, abc, network.BalancedMatrix(3, 0.05i*(1-k), 0.15i*(1-k)), nil))
 			must[int](t)(b.AddShunt(network.Load, "Z", e, abc, network.ConnectedShunt(network.EarthedWye, 3, 1/(0.9+0.4359i))))
 			r := build(t, &b)

@@ -73,7 +73,7 @@ func NewSolver(net *network.Network) (*Solver, error) {
 			for _, node := range singular.Parts[0] {
 				buses = append(buses, net.NodeBuses(node)...)
 			}
-			return nil, fmt.Errorf("the network equations have no single solution at %s: check the impedances, and the earthing, of what is connected there (a coil tuned to the capacitance exactly, without any resistance, is such a case)", net.Names(buses, 6))
+			return nil, fmt.Errorf("the network equations have no single solution at %s: check the impedances, and the earthing, of what is connected there (such cases: a coil tuned to the capacitance exactly, without any resistance; an unloaded transformer fed by fewer than three phases, whose voltages only its magnetising current decides)", net.Names(buses, 6))
 		}
 		return nil, err
 	}

@@ -500,39 +500,61 @@ func (f *fromStudy) addCapacitors() error {
 	if counted.V != "counted" {
 		return nil
 	}
-	for _, e := range f.doc.Capacitors.Entries {
-		if f.out("capacitor", e.Name) {
-			continue
-		}
-		bus, err := f.bus(e.Item.At.V)
+	for i := range f.doc.Capacitors.Entries {
+		e := &f.doc.Capacitors.Entries[i]
+		err := f.shunt(Capacitor, e.Name, e.Item.At.V, e.Item.Phases, Connection(e.Item.Connection.V),
+			complex(0, float64(e.Item.Power.V)), float64(e.Item.Voltage.V))
 		if err != nil {
-			return err
-		}
-		phases := f.b.buses[bus].Phases & abc
-		if e.Item.Phases.Given {
-			phases = e.Item.Phases.V
-		}
-		v := f.b.buses[bus].Nominal
-		if e.Item.Voltage.Given {
-			v = float64(e.Item.Voltage.V)
-		}
-		y := perPhase(Connection(e.Item.Connection.V), phases.Count(), complex(0, float64(e.Item.Power.V)), v)
-		if _, err := f.b.AddShunt(Capacitor, e.Name, bus, phases, ConnectedShunt(Connection(e.Item.Connection.V), phases.Count(), y)); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// perPhase is the admittance of each branch of a bank that takes the total
-// conj(S) at the line-to-line voltage v. In delta n = 3 gives three branches
-// at v, and n = 2 one.
-func perPhase(c Connection, n int, conjS complex128, v float64) complex128 {
-	if c == Delta {
-		branches := map[int]float64{1: 1, 2: 1, 3: 3}[n]
-		return conjS / complex(branches*v*v, 0)
+// shunt adds a bank or load that takes the conjugate power conjS (VA, all
+// phases together) at the line-to-line voltage v; 0 for the bus's nominal one.
+func (f *fromStudy) shunt(kind Kind, name string, at study.Ref, own study.Value[quantity.Phases], c Connection, conjS complex128, v float64) error {
+	if f.out(string(kind), name) {
+		return nil
 	}
-	return conjS / complex(float64(n)*v*v/3, 0)
+	bus, err := f.bus(at)
+	if err != nil {
+		return err
+	}
+	phases := f.b.buses[bus].Phases & abc
+	if own.Given {
+		phases = own.V
+	}
+	if v == 0 {
+		v = f.b.buses[bus].Nominal
+	}
+	n := phases.Count()
+	_, err = f.b.AddShunt(kind, name, bus, phases, ConnectedShunt(c, n, BranchAdmittance(c, n, conjS, v)))
+	return err
+}
+
+// BranchAdmittance is the admittance, in S, of each of the equal branches of a
+// bank over n phases that takes the conjugate power conjS, in VA for all
+// together, at the line-to-line voltage v in V:
+//
+//	earthed wye       n branches at v/√3
+//	wye, delta, n=3   three branches at v/√3, three at v
+//	wye, n=2          two branches in series at v: each at v/2
+//	delta, n=2        one branch at v
+//
+// An unearthed bank on one phase carries no current, so it has no admittance.
+func BranchAdmittance(c Connection, n int, conjS complex128, v float64) complex128 {
+	switch {
+	case c == EarthedWye || c == Wye && n == 3:
+		return conjS / complex(float64(n)*v*v/3, 0)
+	case c == Wye && n == 2:
+		return 2 * conjS / complex(v*v, 0)
+	case c == Delta && n == 3:
+		return conjS / complex(3*v*v, 0)
+	case c == Delta && n == 2:
+		return conjS / complex(v*v, 0)
+	}
+	return 0
 }
 
 func (f *fromStudy) addLoads() error {
@@ -543,22 +565,14 @@ func (f *fromStudy) addLoads() error {
 	if counted.V != "counted" {
 		return nil
 	}
-	for _, e := range f.doc.Loads.Entries {
-		if f.out("load", e.Name) {
-			continue
-		}
-		bus, err := f.bus(e.Item.At.V)
-		if err != nil {
-			return err
-		}
-		phases := f.b.buses[bus].Phases & abc
-		if e.Item.Phases.Given {
-			phases = e.Item.Phases.V
-		}
+	for i := range f.doc.Loads.Entries {
+		e := &f.doc.Loads.Entries[i]
 		c := Connection(e.Item.Connection.V)
 		if c == "" {
 			c = EarthedWye
-			f.assume("load %s: connection taken as earthed-wye", e.Name)
+			if !f.out("load", e.Name) {
+				f.assume("load %s: connection taken as earthed-wye", e.Name)
+			}
 		}
 		pf := e.Item.PF.V
 		s := float64(e.Item.Power.V)
@@ -566,8 +580,7 @@ func (f *fromStudy) addLoads() error {
 		if pf.Leading {
 			q = -q
 		}
-		y := perPhase(c, phases.Count(), complex(s*pf.Value, -q), f.b.buses[bus].Nominal)
-		if _, err := f.b.AddShunt(Load, e.Name, bus, phases, ConnectedShunt(c, phases.Count(), y)); err != nil {
+		if err := f.shunt(Load, e.Name, e.Item.At.V, e.Item.Phases, c, complex(s*pf.Value, -q), 0); err != nil {
 			return err
 		}
 	}

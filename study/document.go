@@ -200,7 +200,7 @@ type Transformer struct {
 	Losses         Value[quantity.ActivePower] `key:"losses" doc:"Load loss at the base of the impedance, instead of x/r."`
 	ZeroSequence   Value[quantity.PercentOn]   `key:"zero-sequence" doc:"Zero-sequence short-circuit impedance. Needed where a winding with its neutral earthed faces a delta, or both neutrals are brought out."`
 	ZeroSequenceXR Value[quantity.Number]      `key:"zero-sequence x/r" doc:"X/R of the zero-sequence impedance. Default: as x/r."`
-	Magnetising    Value[quantity.PercentOn]   `key:"zero-sequence magnetising" doc:"Zero-sequence magnetising impedance of a three-limb core, for units without a delta. Without it, a YNy or Yyn unit passes no zero sequence."`
+	Magnetising    Value[quantity.PercentOn]   `key:"zero-sequence magnetising" doc:"Zero-sequence magnetising impedance of a three-limb core, for units without a delta: of wye-wye units the branch between the two halves of the zero-sequence impedance; of a wye facing a zigzag, what the terminals show. Without it, a YNy or Yyn unit passes no zero sequence."`
 	Neutral        Value[quantity.Neutral]     `key:"neutral" doc:"Earthing of the neutral: solid, open, or an impedance (6.35 ohm, j2.6 ohm). For groups with two neutrals use 'from neutral' and 'to neutral'."`
 	FromNeutral    Value[quantity.Neutral]     `key:"from neutral" doc:"Earthing of the first winding's neutral."`
 	ToNeutral      Value[quantity.Neutral]     `key:"to neutral" doc:"Earthing of the second winding's neutral."`

@@ -28,7 +28,7 @@ every finding, the worst first.
 
 STUDY is a study file, or a folder with a study.yaml.`,
 		Example: "  feederwright check examples/velmora\n  feederwright check my-study/study.yaml --watch",
-		Args:    cobra.ExactArgs(1),
+		Args:    exactly(1, "a study: a study file, or a folder with a study.yaml"),
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := checkFormat(format); err != nil {
 				return err

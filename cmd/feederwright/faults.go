@@ -51,7 +51,7 @@ All currents are symmetrical r.m.s. amperes, primary unless marked.`,
   feederwright faults examples/velmora --at N3 --kind lg:A --condition "maximum, normal, no plant" --working
   feederwright faults examples/velmora --kind lg:A@N3+lg:B@N5 --condition "maximum, normal, no plant"
   feederwright faults examples/velmora --residual "160 A" --vantage "R1 control"`,
-		Args: cobra.ExactArgs(1),
+		Args: exactly(1, "a study: a study file, or a folder with a study.yaml"),
 		RunE: func(c *cobra.Command, args []string) error {
 			return runFaults(args[0], o, c.OutOrStdout(), c.ErrOrStderr())
 		},

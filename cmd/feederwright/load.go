@@ -38,7 +38,16 @@ func read(path string) (*study.Document, []study.State, study.Diagnostics, error
 			return nil, nil, nil, fmt.Errorf("%w: give a study file, or a folder with a study.yaml", err)
 		}
 	}
-	doc, diags := study.Read(os.DirFS(filepath.Dir(path)), filepath.Base(path))
+	// The folder is where the file really lies; what it includes must lie there too, links followed.
+	if path, err = filepath.EvalSymlinks(path); err != nil {
+		return nil, nil, nil, err
+	}
+	root, err := os.OpenRoot(filepath.Dir(path))
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	defer root.Close()
+	doc, diags := study.Read(root.FS(), filepath.Base(path))
 	if doc == nil {
 		return nil, nil, diags, nil
 	}

@@ -84,3 +84,13 @@ func checkFormat(format string) error {
 	}
 	return fmt.Errorf("--format %s: want text or json", format)
 }
+
+// exactly asks for n arguments and says what they are.
+func exactly(n int, what string) cobra.PositionalArgs {
+	return func(c *cobra.Command, args []string) error {
+		if len(args) != n {
+			return fmt.Errorf("%s wants %s; see feederwright %s --help", c.Name(), what, c.Name())
+		}
+		return nil
+	}
+}

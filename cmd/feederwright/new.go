@@ -21,7 +21,7 @@ func newNew() *cobra.Command {
 		Long: `New makes a folder with a small study (study.yaml) and its JSON Schema, by which
 editors complete and check the file. It never overwrites a file.`,
 		Example: "  feederwright new my-study\n  feederwright check my-study",
-		Args:    cobra.ExactArgs(1),
+		Args:    exactly(1, "the folder to make"),
 		RunE: func(c *cobra.Command, args []string) error {
 			dir := args[0]
 			starter, err := examples.Files.ReadFile("first-study/study.yaml")
