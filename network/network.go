@@ -45,6 +45,7 @@ const (
 	EarthingTransformer Kind = "earthing transformer"
 	Capacitor           Kind = "capacitor"
 	Load                Kind = "load"
+	Earthing            Kind = "earthing" // of a neutral conductor
 )
 
 // A Terminal is one end of an Element: a bus and the conductors used there.
@@ -66,8 +67,15 @@ type Element struct {
 	// Series is the series impedance matrix of a Line, ohm, over its
 	// conductors; places along the line divide it. Nil for other kinds.
 	Series []complex128
+	// Control is how an Inverter answers to the voltage; nil for other kinds.
+	Control *InverterData
 
-	ties []tie
+	ties  []tie
+	feeds [][2]int // rows of which one feeds the other; nil: all feed each other
+	// Of a machine that follows the network: its positive-sequence admittance,
+	// and its matrix with that left out.
+	y1      complex128
+	passive []complex128
 }
 
 // offset returns the first row of a terminal.
@@ -290,9 +298,15 @@ func (b *Builder) Build() (*Network, error) {
 			for k := 0; k < h; k++ {
 				fed.join(rows[k], rows[h+k])
 			}
-		case Capacitor, Load:
+		case Capacitor, Load, Inverter, Earthing:
 			// A shunt doesn't feed; but a delta or wye one joins its phases, which matters only within a fed bus.
 		default:
+			if e.feeds != nil {
+				for _, f := range e.feeds {
+					fed.join(rows[f[0]], rows[f[1]])
+				}
+				break
+			}
 			for _, r := range rows[1:] {
 				fed.join(rows[0], r)
 			}
@@ -317,6 +331,9 @@ func (b *Builder) Build() (*Network, error) {
 	n.findDead()
 	n.findFloating()
 	if err := n.assemble(); err != nil {
+		return nil, err
+	}
+	if err := n.follow(); err != nil {
 		return nil, err
 	}
 	return n, nil
@@ -657,17 +674,20 @@ func (n *Network) Names(buses []int, most int) string {
 
 // Connections calls visit for each live element and closed switch at a bus:
 // with the element's number, or −1 for a switch, and the bus at its other end
-// (the same bus for plant with one terminal).
+// (the same bus for plant with one terminal; once for each other end of plant
+// with three).
 func (n *Network) Connections(bus int, visit func(element, other int)) {
 	for _, i := range n.elementsAt[bus] {
-		t := n.Elements[i].Terminals
-		other := bus
-		for _, u := range t {
+		alone := true
+		for _, u := range n.Elements[i].Terminals {
 			if u.Bus != bus {
-				other = u.Bus
+				visit(i, u.Bus)
+				alone = false
 			}
 		}
-		visit(i, other)
+		if alone {
+			visit(i, bus)
+		}
 	}
 	for _, i := range n.switchesAt[bus] {
 		s := n.Switches[i]

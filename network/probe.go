@@ -36,10 +36,14 @@ func (n *Network) AtTerminal(element, terminal int) Probe {
 		return Probe{Phases: p.Phases, dead: true}
 	}
 	p.near = n.reach(e.Terminals[terminal].Bus, element, -1)
-	if len(e.Terminals) == 2 {
-		p.far = n.reach(e.Terminals[1-terminal].Bus, element, -1)
-	} else {
-		p.far = make([]bool, len(n.Buses))
+	p.far = make([]bool, len(n.Buses))
+	for i, t := range e.Terminals {
+		if i == terminal {
+			continue
+		}
+		for bus, in := range n.reach(t.Bus, element, -1) {
+			p.far[bus] = p.far[bus] || in
+		}
 	}
 	return p
 }
