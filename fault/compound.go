@@ -149,7 +149,6 @@ func (s *Solver) Compound(parts []Part) (*Compound, error) {
 		for c := range us {
 			m.set(r, c, s.condition(parts, &us[r], us[c].x, &us[c]))
 		}
-		m.right[r] = -s.condition(parts, &us[r], s.pre, nil)
 		if us[r].open {
 			m.least[r] = s.interrupted(parts[us[r].part], us[r].c)
 		}
@@ -176,25 +175,90 @@ func (s *Solver) Compound(parts []Part) (*Compound, error) {
 			m.set(len(us)+f, c, sum)
 		}
 	}
-	x, ok := m.solve()
+	var x []complex128
+	ok := true
+	out := &Compound{elements: map[int][]complex128{}}
+	// The state for given currents of the inverters beyond those of before.
+	solve := func(given [][3]complex128) {
+		base := append([]complex128(nil), s.pre...)
+		for i := range given {
+			for k, j := range given[i] {
+				for u, z := range s.controls[i].cols[k] {
+					base[u] += z * j
+				}
+			}
+		}
+		for r := range us {
+			m.right[r] = s.injected(parts, &us[r]) - s.condition(parts, &us[r], base, nil)
+		}
+		if x, ok = m.solve(); !ok {
+			return
+		}
+		for k := range us {
+			for u := range base {
+				base[u] += us[k].x[u] * x[k]
+			}
+		}
+		for f, part := range floats {
+			for u := range base {
+				if g, w := n.FloatingOf(u); g == part {
+					base[u] += x[len(us)+f] * complex(w, 0)
+				}
+			}
+		}
+		out.State = base
+	}
+	if len(s.controls) == 0 {
+		solve(nil)
+		if !ok {
+			return nil, ErrOpenEnd
+		}
+		s.collect(out, parts, us, x)
+		return out, nil
+	}
+	given, before := make([][3]complex128, len(s.controls)), make([][3]complex128, len(s.controls))
+	for i := range s.controls {
+		before[i] = s.controls[i].before
+	}
+	rounds, unsettled := s.settle(given, before, func(given [][3]complex128) [][3]complex128 {
+		v := make([][3]complex128, len(s.controls))
+		if solve(given); !ok {
+			return v
+		}
+		for i := range s.controls {
+			for k := range 3 {
+				v[i][k] = out.State[n.Unknown(s.controls[i].bus, k)]
+			}
+		}
+		return v
+	})
 	if !ok {
 		return nil, ErrOpenEnd
 	}
-	out := &Compound{State: append([]complex128(nil), s.pre...), elements: map[int][]complex128{}}
-	for k := range us {
-		for u := range out.State {
-			out.State[u] += us[k].x[u] * x[k]
+	var sources []SourceCurrent
+	for i := range s.controls {
+		src := SourceCurrent{Element: s.controls[i].element, I: given[i]}
+		into := make([]complex128, 3)
+		for k := range 3 {
+			src.I[k] += before[i][k]
+			into[k] = -src.I[k]
 		}
-	}
-	for f, part := range floats {
-		for u := range out.State {
-			if g, w := n.FloatingOf(u); g == part {
-				out.State[u] += x[len(us)+f] * complex(w, 0)
-			}
-		}
+		sources = append(sources, src)
+		out.elements[src.Element] = into
 	}
 	s.collect(out, parts, us, x)
+	out.Result.Sources, out.Result.Rounds, out.Result.Unsettled = sources, rounds, unsettled
 	return out, nil
+}
+
+// injected is the part of a source's own current in the condition of unknown
+// r: where a break is at the end of a source.
+func (s *Solver) injected(parts []Part, r *unknown) complex128 {
+	p := parts[r.part]
+	if !r.open || p.Terminal < 0 || s.Net.Elements[p.Element].Inject == nil {
+		return 0
+	}
+	return s.Net.Elements[p.Element].Inject[s.rowOf(p.Element, p.Terminal, r.c)]
 }
 
 func (s *Solver) checkPart(p Part) error {
@@ -215,7 +279,7 @@ func (s *Solver) checkPart(p Part) error {
 	if p.Break != NoBreak && p.Place.Line < 0 {
 		return errors.New("an open conductor is in a branch: give a place on a line, or an end of a branch")
 	}
-	if p.Kind.Phases&^t.Phases != 0 {
+	if p.Kind.conductors()&^t.Phases != 0 {
 		return ErrNoPhase
 	}
 	return nil
@@ -327,11 +391,10 @@ func (s *Solver) interrupted(p Part, c int) float64 {
 
 // condition is the left side of the condition of unknown r, on given node
 // voltages v, for a unit of unknown x (nil: none), of which only direct
-// effects count, as v already holds its effect through the network. For
-// voltages without x, sources count: only at s.pre.
+// effects count, as v already holds its effect through the network. What a
+// source's own current adds is left out, see injected.
 func (s *Solver) condition(parts []Part, r *unknown, v []complex128, x *unknown) complex128 {
 	p := parts[r.part]
-	n := s.Net
 	same := x != nil && x.part == r.part
 	switch {
 	case r.open && p.Terminal >= 0:
@@ -342,9 +405,6 @@ func (s *Solver) condition(parts []Part, r *unknown, v []complex128, x *unknown)
 		}
 		if same && !x.open && p.Break != OpenConductor && !s.earthedAtBus(p) && x.c == r.c {
 			i++ // the element takes −I where its end gives I to earth
-		}
-		if x == nil && n.Elements[p.Element].Inject != nil && &v[0] == &s.pre[0] {
-			i -= n.Elements[p.Element].Inject[s.rowOf(p.Element, p.Terminal, r.c)]
 		}
 		return i
 	case r.open:
@@ -760,8 +820,11 @@ const singular = 1e-10
 
 // solve eliminates with row pivoting after scaling rows, since they mix volts
 // per ampere with amperes per volt.
+//
+// The system is kept for further right sides.
 func (m *dense) solve() ([]complex128, bool) {
 	n := m.n
+	m = &dense{n, append([]complex128(nil), m.a...), append([]complex128(nil), m.right...), m.least}
 	for r := 0; r < n; r++ {
 		most := m.least[r]
 		for c := 0; c < n; c++ {

@@ -23,18 +23,19 @@ const (
 	LineLine                    // ll
 	LineLineEarth               // ll-g
 	LineEarth                   // lg
+	LineNeutral                 // ln: a phase and the neutral conductor of its bus
 )
 
-var typeNames = []string{"3ph", "3ph-g", "ll", "ll-g", "lg"}
+var typeNames = []string{"3ph", "3ph-g", "ll", "ll-g", "lg", "ln"}
 
 // Types are all types, in the order of tables.
-var Types = []Type{ThreePhase, ThreePhaseEarth, LineLine, LineLineEarth, LineEarth}
+var Types = []Type{ThreePhase, ThreePhaseEarth, LineLine, LineLineEarth, LineEarth, LineNeutral}
 
 func (t Type) String() string { return typeNames[t] }
 
 // Words is the type in words.
 func (t Type) Words() string {
-	return []string{"three-phase", "three-phase to earth", "line-to-line", "two-line-to-earth", "line-to-earth"}[t]
+	return []string{"three-phase", "three-phase to earth", "line-to-line", "two-line-to-earth", "line-to-earth", "line-to-neutral"}[t]
 }
 
 // Earth tells whether the type involves earth.
@@ -43,7 +44,7 @@ func (t Type) Earth() bool { return t == ThreePhaseEarth || t == LineLineEarth |
 // Phases is how many phases the type involves.
 func (t Type) Phases() int {
 	switch t {
-	case LineEarth:
+	case LineEarth, LineNeutral:
 		return 1
 	case LineLine, LineLineEarth:
 		return 2
@@ -51,11 +52,22 @@ func (t Type) Phases() int {
 	return 3
 }
 
+// conductors are all that the kind touches: its phases, and the neutral.
+func (k Kind) conductors() quantity.Phases {
+	if k.Type == LineNeutral {
+		return k.Phases | neutral
+	}
+	return k.Phases
+}
+
+const neutral = quantity.Phases(8)
+
 // A Kind is a type of short circuit between stated phases.
 //
 // Where a resistance R goes:
 //
 //	lg     between the phase and earth
+//	ln     between the phase and the neutral conductor
 //	ll     between the two phases
 //	ll-g   the phases joined, R from there to earth
 //	3ph    R in each phase to the common point
@@ -82,7 +94,7 @@ func ParseKinds(text string) ([]Kind, error) {
 		}
 		t := Type(i)
 		if !stated {
-			return Combinations(t, abc), nil
+			return Combinations(t, abc|neutral), nil
 		}
 		var p quantity.Phases
 		if err := p.UnmarshalText([]byte(phases)); err != nil {
@@ -102,9 +114,13 @@ func ParseKinds(text string) ([]Kind, error) {
 
 const abc = quantity.Phases(7)
 
-// Combinations are the kinds of a type that are possible among some phases.
+// Combinations are the kinds of a type that are possible among some
+// conductors.
 func Combinations(t Type, among quantity.Phases) []Kind {
 	var kinds []Kind
+	if t == LineNeutral && among&neutral == 0 {
+		return nil
+	}
 	for _, p := range [...]quantity.Phases{1, 2, 4, 3, 6, 5, 7} { // A B C AB BC CA ABC
 		if p.Count() == t.Phases() && p&among == p {
 			kinds = append(kinds, Kind{t, p})

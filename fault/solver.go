@@ -41,6 +41,10 @@ type Solver struct {
 
 	currents []watched
 	voltages []watched
+
+	controls        []control // inverters in service
+	roundsBefore    int
+	unsettledBefore float64
 }
 
 // A watched quantity: one value per conductor.
@@ -50,6 +54,8 @@ type watched struct {
 	rows  [4][]complex128
 	pre   [4]complex128
 	has   quantity.Phases
+
+	controls []controlTerm // inverters among what a current's probe counts
 }
 
 // ErrNoSource says that nothing feeds the place.
@@ -81,6 +87,7 @@ func NewSolver(net *network.Network) (*Solver, error) {
 	s.pre = make([]complex128, net.Dim())
 	s.quality = f.SolveRefined(net.Matrix, net.Source, s.pre)
 	s.inverse = f.Inverse()
+	s.setUpControls()
 	return s, nil
 }
 
@@ -115,6 +122,12 @@ func (s *Solver) WatchCurrent(p *network.Probe) int {
 	w := watched{probe: p, has: p.Phases}
 	if p.Carries() && s.factor != nil {
 		s.solveRows(&w, func(c int, row []complex128) complex128 { return s.Net.Row(p, c, row) })
+		w.controls = s.controlTerms(p)
+		for _, t := range w.controls {
+			for c := range 3 {
+				w.pre[c] -= complex(t.sign, 0) * s.controls[t.control].before[c]
+			}
+		}
 	}
 	s.currents = append(s.currents, w)
 	return len(s.currents) - 1
@@ -301,7 +314,15 @@ type Result struct {
 	Current [][4]complex128 // watched currents, A
 	Voltage [][4]complex128 // watched voltages to earth, V
 
-	available float64 // A: what the voltage at the place would drive through Loop
+	// Of a network with inverters: what each gives, in the order of
+	// Solver.Controls; the rounds that it took; and where it has not settled, how
+	// far the last round was from agreement, over rated current.
+	Sources   []SourceCurrent
+	Rounds    int
+	Unsettled float64
+
+	driving   [4]complex128 // V: with inverters, the voltages that drive the fault's legs
+	available float64       // A: what the voltage at the place would drive through Loop
 	others    []Place // further places of a compound fault
 
 	part  [4]int // floating parts that shift, and by how many volts
@@ -344,6 +365,18 @@ func (s *Solver) Fault(p Place, kind Kind, r float64) (*Result, error) {
 	return res, nil
 }
 
+// solve computes one fault into res, whose slices it keeps.
+func (s *Solver) solve(p Place, t *Thevenin, kind Kind, r float64, res *Result) error {
+	if len(s.controls) > 0 {
+		return s.solveControlled(p, t, kind, r, res)
+	}
+	if err := s.legsOf(p, t, kind, r, res); err != nil {
+		return err
+	}
+	s.observe(p, res, nil)
+	return nil
+}
+
 // legs of a fault: each is a signed pair of conductors (b < 0: earth), with
 // the matrix of resistances between the leg currents.
 type legs struct {
@@ -363,6 +396,8 @@ func (k Kind) legs(r float64) legs {
 	switch k.Type {
 	case LineEarth:
 		return legs{a: [3]int{p[0]}, b: [3]int{-1}, n: 1, r: [3][3]float64{{r}}}
+	case LineNeutral:
+		return legs{a: [3]int{p[0]}, b: [3]int{3}, n: 1, r: [3][3]float64{{r}}}
 	case LineLine:
 		return legs{a: [3]int{p[0]}, b: [3]int{p[1]}, n: 1, r: [3][3]float64{{r}}}
 	case LineLineEarth:
@@ -374,12 +409,12 @@ func (k Kind) legs(r float64) legs {
 	}
 }
 
-// solve finds the leg currents i and the shifts of the floating parts from
+// legsOf finds the leg currents i and the shifts of the floating parts from
 //
 //	(Cᵀ·Z·C + R)·i − Cᵀ·U·shift = Cᵀ·V        no other voltage drives the legs
 //	Uᵀ·C·i                      = 0           no current leaves a floating part
-func (s *Solver) solve(p Place, t *Thevenin, kind Kind, r float64, res *Result) error {
-	if kind.Phases&^t.Phases != 0 {
+func (s *Solver) legsOf(p Place, t *Thevenin, kind Kind, r float64, res *Result) error {
+	if kind.conductors()&^t.Phases != 0 {
 		return ErrNoPhase
 	}
 	k := t.Phases.Count()
@@ -393,7 +428,7 @@ func (s *Solver) solve(p Place, t *Thevenin, kind Kind, r float64, res *Result) 
 	}
 	z := func(c, d int) complex128 { return t.Z[at[c]*k+at[d]] }
 
-	*res = Result{Place: p, Kind: kind, Resistance: r, Phases: t.Phases, Current: res.Current, Voltage: res.Voltage}
+	*res = Result{Place: p, Kind: kind, Resistance: r, Phases: t.Phases, Current: res.Current, Voltage: res.Voltage, Sources: res.Sources, driving: t.V}
 	var m [7][8]complex128
 	for i := 0; i < l.n; i++ {
 		for j := 0; j < l.n; j++ {
@@ -482,7 +517,6 @@ func (s *Solver) solve(p Place, t *Thevenin, kind Kind, r float64, res *Result) 
 		}
 		res.V[c] = v
 	}
-	s.observe(p, res)
 	return nil
 }
 
@@ -562,14 +596,9 @@ func eliminate(m *[7][8]complex128, n int) bool {
 	return true
 }
 
-// observe evaluates what is watched: value = before − row·I + what flows
-// straight through + the shift of a floating part.
-func (s *Solver) observe(p Place, res *Result) {
+// injections are a fault's currents as m injections at unknowns.
+func (s *Solver) injections(p Place, res *Result) (at [8]int, inject [8]complex128, m int) {
 	n := s.Net
-	// The fault current as injections at unknowns.
-	var at [8]int
-	var inject [8]complex128
-	m := 0
 	for c := 0; c < 4; c++ {
 		if res.I[c] == 0 {
 			continue
@@ -584,6 +613,25 @@ func (s *Solver) observe(p Place, res *Result) {
 		at[m], inject[m] = n.Unknown(t[0].Bus, c), -(1-x)*res.I[c]
 		at[m+1], inject[m+1] = n.Unknown(t[1].Bus, c), -x*res.I[c]
 		m += 2
+	}
+	return at, inject, m
+}
+
+// observe evaluates what is watched: value = before − row·I + what flows
+// straight through + the shift of a floating part. given are the currents of
+// the inverters beyond those of before; nil for none.
+func (s *Solver) observe(p Place, res *Result, given [][3]complex128) {
+	n := s.Net
+	at, inject, m := s.injections(p, res)
+	// from is what the inverters add through a row over injected currents.
+	from := func(row []complex128) complex128 {
+		sum := complex128(0)
+		for i := range given {
+			for k, x := range given[i] {
+				sum += row[n.Unknown(s.controls[i].bus, k)] * x
+			}
+		}
+		return sum
 	}
 	for i := range s.currents {
 		w := &s.currents[i]
@@ -605,6 +653,14 @@ func (s *Solver) observe(p Place, res *Result) {
 			for j := 0; j < m; j++ {
 				v += row[at[j]] * inject[j]
 			}
+			if given != nil {
+				v += from(row)
+				for _, t := range w.controls {
+					if c < 3 {
+						v -= complex(t.sign, 0) * given[t.control][c]
+					}
+				}
+			}
 			out[c] = v
 		}
 	}
@@ -620,6 +676,9 @@ func (s *Solver) observe(p Place, res *Result) {
 			v := w.pre[c]
 			for j := 0; j < m; j++ {
 				v += row[at[j]] * inject[j]
+			}
+			if given != nil {
+				v += from(row)
 			}
 			if res.parts > 0 {
 				v += res.shiftOf(n.FloatingOf(n.Unknown(w.bus, c)))
@@ -648,6 +707,11 @@ func (s *Solver) State(res *Result) ([]complex128, sparse.Quality) {
 				b[n.Unknown(t[0].Bus, c)] -= (1 - x) * res.I[c]
 				b[n.Unknown(t[1].Bus, c)] -= x * res.I[c]
 			}
+		}
+	}
+	for _, src := range res.Sources {
+		for c, x := range src.I {
+			b[n.Unknown(n.Elements[src.Element].Terminals[0].Bus, c)] += x
 		}
 	}
 	v := make([]complex128, n.Dim())
