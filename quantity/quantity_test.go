@@ -211,6 +211,32 @@ var kinds = []kind{
 		g.Clock = rapid.SampledFrom(g.possibleClocks()).Draw(t, "clock")
 		return g
 	}),
+	kindOf[WindingGroup](func(t *rapid.T) WindingGroup {
+		var g WindingGroup
+		for i := range g.Winding {
+			g.Winding[i] = rapid.SampledFrom(windings[:3]).Draw(t, "winding")
+			if i > 0 {
+				g.Lag[i] = rapid.SampledFrom(VectorGroup{From: g.Winding[0], To: g.Winding[i]}.possibleClocks()).Draw(t, "clock")
+			}
+		}
+		return g
+	}),
+	kindOf[VoltageTriple](func(t *rapid.T) VoltageTriple { return VoltageTriple{above(t), above(t), above(t)} }),
+	kindOf[WindingEnds](func(t *rapid.T) WindingEnds {
+		c := rapid.Permutation([]int8{0, 1, 2, 3}).Draw(t, "ends")
+		e := WindingEnds{c[0], c[1], -1}
+		if rapid.Bool().Draw(t, "middle") {
+			e[2] = c[2]
+		}
+		return e
+	}),
+	kindOf[Positions](func(t *rapid.T) Positions {
+		var p Positions
+		for range rapid.IntRange(1, 3).Draw(t, "units") {
+			p = append(p, within(-0.2, 0.2)(t))
+		}
+		return p
+	}),
 }
 
 // same says whether two values agree: every float within readBack of itself,
@@ -232,7 +258,7 @@ func same(a, b reflect.Value) bool {
 			}
 		}
 		return true
-	case reflect.Slice:
+	case reflect.Slice, reflect.Array:
 		if a.Len() != b.Len() {
 			return false
 		}
@@ -317,7 +343,7 @@ func TestDescriptions(t *testing.T) {
 func TestDescribedUnitsAreAccepted(t *testing.T) {
 	for _, k := range kinds {
 		for _, u := range k.describe.Units {
-			texts := []string{"3 " + u, "3" + u, " 3   " + u + " ", "3/2 " + u, "+-3 " + u + " in 4 steps", "3 " + u + " on 5 MVA"}
+			texts := []string{"3 " + u, "3" + u, " 3   " + u + " ", "3/2 " + u, "3/2/1 " + u, "+-3 " + u + " in 4 steps", "3 " + u + " on 5 MVA"}
 			accepted := false
 			for _, text := range texts {
 				if _, err := k.read(text); err == nil {
