@@ -323,7 +323,7 @@ type Result struct {
 
 	driving   [4]complex128 // V: with inverters, the voltages that drive the fault's legs
 	available float64       // A: what the voltage at the place would drive through Loop
-	others    []Place // further places of a compound fault
+	others    []Place       // further places of a compound fault
 
 	part  [4]int // floating parts that shift, and by how many volts
 	shift [4]complex128

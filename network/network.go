@@ -76,7 +76,11 @@ type Element struct {
 	// and its matrix with that left out.
 	y1      complex128
 	passive []complex128
+	holds   bool // a machine that holds an island, as an infeed does
 }
+
+// source tells whether the element feeds by itself.
+func (e *Element) source() bool { return e.Kind == Infeed || e.holds }
 
 // offset returns the first row of a terminal.
 func (e *Element) offset(terminal int) int {
@@ -234,6 +238,16 @@ func (n *Network) ElementByName(kind Kind, name string) int {
 	return -1
 }
 
+// branchElement returns the number of the branch of that name, or −1.
+func (n *Network) branchElement(name string) int {
+	for _, kind := range []Kind{Line, Transformer, ThreeWindingTransformer, Bank, Regulator, Reactor} {
+		if i := n.ElementByName(kind, name); i >= 0 {
+			return i
+		}
+	}
+	return -1
+}
+
 // Live tells whether all of an element's terminals are energised.
 func (n *Network) Live(element int) bool {
 	for _, t := range n.Elements[element].Terminals {
@@ -311,7 +325,7 @@ func (b *Builder) Build() (*Network, error) {
 				fed.join(rows[0], r)
 			}
 		}
-		if e.Kind == Infeed {
+		if e.source() {
 			sources = append(sources, rows[0])
 		}
 	}

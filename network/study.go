@@ -61,7 +61,8 @@ func FromStudy(doc *study.Document, state study.State) (*Model, error) {
 	}
 	f.m.Defaults = append(f.m.Defaults, state.Defaults...)
 	for _, add := range []func() error{f.addBuses, f.addDevices, f.addLines, f.addTransformers,
-		f.addEarthingTransformers, f.addCapacitors, f.addLoads, f.addInfeeds} {
+		f.addThreeWinding, f.addBanks, f.addRegulators, f.addReactors,
+		f.addEarthingTransformers, f.addCapacitors, f.addLoads, f.addInfeeds, f.addMachines} {
 		if err := add(); err != nil {
 			return nil, err
 		}
@@ -146,7 +147,7 @@ func (f *fromStudy) addDevices() error {
 		if err != nil {
 			return err
 		}
-		phases, err := f.branchPhases(branch)
+		phases, err := f.branchPhases(branch, d.Near.V)
 		if err != nil {
 			return err
 		}
@@ -161,15 +162,15 @@ func (f *fromStudy) addDevices() error {
 	return nil
 }
 
-// branchPhases are the conductors of a line or transformer.
-func (f *fromStudy) branchPhases(name string) (quantity.Phases, error) {
+// branchPhases are the conductors of a branch at its end near a bus.
+func (f *fromStudy) branchPhases(name string, near study.Ref) (quantity.Phases, error) {
 	if e := f.doc.Lines.Find(name); e != nil {
 		return f.linePhases(&e.Item)
 	}
-	if f.doc.Transformers.Find(name) != nil {
-		return abc, nil
+	if b, ok := f.doc.Branch(name); ok {
+		return f.doc.BranchConductors(b, max(b.End(near), 0)), nil
 	}
-	return 0, fmt.Errorf("no line or transformer is called %q", name)
+	return 0, fmt.Errorf("no branch is called %q", name)
 }
 
 func (f *fromStudy) linePhases(l *study.Line) (quantity.Phases, error) {
@@ -725,6 +726,17 @@ func (f *fromStudy) angles() map[string]float64 {
 	for _, e := range f.doc.Transformers.Entries {
 		add(e.Item.From.V, e.Item.To.V, e.Item.Group.V.Clock)
 	}
+	for _, e := range f.doc.ThreeWinding.Entries {
+		add(e.Item.First.V, e.Item.Second.V, e.Item.Group.V.Lag[1])
+		if e.Item.Third.Given {
+			add(e.Item.First.V, e.Item.Third.V, e.Item.Group.V.Lag[2])
+		}
+	}
+	for _, b := range f.doc.Branches() {
+		if b.Kind == "regulator" || b.Kind == "reactor" {
+			add(b.Ends[0].V, b.Ends[1].V, 0)
+		}
+	}
 	for _, d := range f.doc.Devices() {
 		if !d.In.Given {
 			add(d.From.V, d.To.V, 0)
@@ -793,8 +805,12 @@ func (f *fromStudy) markUnproven() {
 			f.m.Unproven[b] = why
 			for _, k := range net.elementsAt[b] {
 				o := &net.Elements[k]
-				if len(o.Terminals) == 2 && (o.Kind == Line || passesZeroSequence(o)) {
-					stack = append(stack, o.Terminals[0].Bus, o.Terminals[1].Bus)
+				for a := range o.Terminals {
+					for c := range o.Terminals[:a] {
+						if passesZeroSequence(o, c, a) {
+							stack = append(stack, o.Terminals[a].Bus, o.Terminals[c].Bus)
+						}
+					}
 				}
 			}
 			for _, k := range net.switchesAt[b] {
@@ -804,13 +820,18 @@ func (f *fromStudy) markUnproven() {
 	}
 }
 
-// passesZeroSequence tells whether a transformer couples the zero sequence of
-// its two sides: the sum over the block between them is not zero.
-func passesZeroSequence(e *Element) bool {
+// passesZeroSequence tells whether plant couples the zero sequence of two of
+// its terminals: the sum over the block between their phases is not zero.
+func passesZeroSequence(e *Element, from, to int) bool {
+	if e.Kind == Line || e.Kind == Reactor || e.Kind == Regulator {
+		return true
+	}
+	m := len(rowConductors(e))
+	a, b := e.offset(from), e.offset(to)
 	sum, largest := complex128(0), 0.0
-	for i := 0; i < 3; i++ {
-		for j := 0; j < 3; j++ {
-			y := e.Y[i*6+3+j]
+	for i := range (e.Terminals[from].Phases & abc).Count() {
+		for j := range (e.Terminals[to].Phases & abc).Count() {
+			y := e.Y[(a+i)*m+b+j]
 			sum += y
 			largest = math.Max(largest, abs1(y))
 		}
@@ -904,14 +925,12 @@ func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
 	case ct.Neutral.Given:
 		in.Neutral = true
 		in.Where = "neutral of " + string(ct.In.V)
-		element, terminal := net.ElementByName(Transformer, string(ct.In.V)), 1
+		terminal := map[string]int{"from": 0, "to": 1, "third": 2, "own": 0}[ct.Neutral.V]
+		element := net.branchElement(string(ct.In.V))
 		if element < 0 {
-			element, terminal = net.ElementByName(EarthingTransformer, string(ct.In.V)), 0
+			element = net.ElementByName(EarthingTransformer, string(ct.In.V))
 		}
-		if ct.Neutral.V == "from" {
-			terminal = 0
-		}
-		if element < 0 {
+		if element < 0 || terminal >= len(net.Elements[element].Terminals) {
 			in.Probe = Probe{Phases: abc, dead: true}
 		} else {
 			in.Probe = net.InNeutral(element, terminal)
@@ -949,23 +968,12 @@ func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
 	case ct.In.Given:
 		branch := string(ct.In.V)
 		in.Where = branch + " near " + string(ct.Near.V)
-		element := net.ElementByName(Line, branch)
-		if element < 0 {
-			element = net.ElementByName(Transformer, branch)
-		}
-		var from study.Ref
-		if l := f.doc.Lines.Find(branch); l != nil {
-			from = l.Item.From.V
-		} else if t := f.doc.Transformers.Find(branch); t != nil {
-			from = t.Item.From.V
-		}
-		terminal := 0
-		if ct.Near.V != from {
-			terminal = 1
-		}
+		element := net.branchElement(branch)
+		b, _ := f.doc.Branch(branch)
+		terminal := max(b.End(ct.Near.V), 0)
 		reverse = ct.Facing.Given && ct.Facing.V == ct.Near.V
 		if element < 0 {
-			phases, _ := f.branchPhases(branch)
+			phases, _ := f.branchPhases(branch, ct.Near.V)
 			in.Probe = Probe{Phases: phases, dead: true}
 		} else {
 			in.Probe = net.AtTerminal(element, terminal)

@@ -23,6 +23,8 @@ type State struct {
 	// of the transformer or earthing transformer.
 	Neutral map[string]quantity.Neutral
 	Tap     map[string]quantity.Fraction
+	// Regulator holds positions of regulators that differ from the study as written.
+	Regulator map[string]quantity.Positions
 	// Prefault is the source voltage before the fault, a fraction of nominal;
 	// 0 where the condition does not state one, and that of the method, or 1
 	// by default, holds.
@@ -46,7 +48,7 @@ const MaxCombinations = 10_000
 
 // A settingKey is one thing that a condition can set.
 type settingKey struct {
-	what string // "level", "service", "position", "neutral", "tap", "prefault"
+	what string // "level", "service", "position", "neutral", "tap", "regulator", "prefault"
 	PlantRef
 }
 
@@ -60,6 +62,8 @@ func (k settingKey) String() string {
 		return k.Kind + " " + k.Name
 	case "neutral", "tap":
 		return "the " + k.what + " of " + k.Name
+	case "regulator":
+		return "the position of " + k.Name
 	}
 	return k.what
 }
@@ -121,6 +125,14 @@ func newStateBuilder(doc *Document) *stateBuilder {
 	}
 	for _, e := range doc.EarthingTransformers.Entries {
 		b.branches[e.Name] = "earthing transformer"
+	}
+	for _, e := range doc.ThreeWinding.Entries {
+		b.branches[e.Name] = "three-winding transformer"
+	}
+	for _, e := range doc.SynchronousMachines.Entries {
+		if b.branches[e.Name] == "" {
+			b.branches[e.Name] = "synchronous machine"
+		}
 	}
 	return b
 }
@@ -243,7 +255,14 @@ func (b *stateBuilder) read(obj, name string, at Mark, d *Difference) *change {
 	if d.Taps != nil {
 		for i, name := range d.Taps.Names {
 			if v := d.Taps.Values[i]; v.Given && b.tapFits(ch, name, d.Taps.NameAt[i], v) {
-				set(settingKey{"tap", PlantRef{"transformer", name}}, v.V.String(), v.At)
+				set(settingKey{"tap", PlantRef{b.branches[name], name}}, v.V.String(), v.At)
+			}
+		}
+	}
+	if d.Regulators != nil {
+		for i, name := range d.Regulators.Names {
+			if v := d.Regulators.Values[i]; v.Given && b.positionsFit(ch, name, v) {
+				set(settingKey{"regulator", PlantRef{"regulator", name}}, v.V.String(), v.At)
 			}
 		}
 	}
@@ -343,6 +362,13 @@ func (doc *Document) plantCalled(name string) []string {
 	add("infeed", doc.Supply.Find(name) != nil)
 	add("transformer", doc.Transformers.Find(name) != nil)
 	add("earthing transformer", doc.EarthingTransformers.Find(name) != nil)
+	add("three-winding transformer", doc.ThreeWinding.Find(name) != nil)
+	add("bank", doc.Banks.Find(name) != nil)
+	add("regulator", doc.Regulators.Find(name) != nil)
+	add("reactor", doc.Reactors.Find(name) != nil)
+	add("induction machine", doc.InductionMachines.Find(name) != nil)
+	add("synchronous machine", doc.SynchronousMachines.Find(name) != nil)
+	add("inverter", doc.Inverters.Find(name) != nil)
 	add("line", doc.Lines.Find(name) != nil)
 	add("capacitor", doc.Capacitors.Find(name) != nil)
 	add("load", doc.Loads.Find(name) != nil)
@@ -354,7 +380,7 @@ func (b *stateBuilder) neutralFits(ch *change, name string, at Mark) bool {
 	obj := ch.object + ", neutrals"
 	switch e := b.doc.Transformers.Find(name); {
 	case e == nil:
-		return b.doc.EarthingTransformers.Find(name) != nil
+		return b.doc.EarthingTransformers.Find(name) != nil || b.doc.SynchronousMachines.Find(name) != nil
 	case !e.Item.Group.Given:
 		return false
 	case !e.Item.Group.V.From.Neutral && !e.Item.Group.V.To.Neutral:
@@ -373,11 +399,24 @@ func (b *stateBuilder) neutralFits(ch *change, name string, at Mark) bool {
 
 // tapFits says whether a tap position exists.
 func (b *stateBuilder) tapFits(ch *change, name string, at Mark, v Value[quantity.Fraction]) bool {
+	obj := ch.object + ", taps"
+	if t := b.doc.ThreeWinding.Find(name); t != nil {
+		switch {
+		case t.Item.Taps.Given:
+			if b.tapInRange(obj, v, t.Item.Taps, "taps") {
+				return true
+			}
+		case !b.unread(t.At, "taps"):
+			b.fail(at, obj, fmt.Sprintf("three-winding transformer %q has no tap range", name), "it must be plain how far the taps go",
+				"add taps to the transformer, as +-10 % in 32 steps").see(t.NameAt, "the transformer")
+		}
+		ch.failed = true
+		return false
+	}
 	e := b.doc.Transformers.Find(name)
 	if e == nil {
 		return false
 	}
-	obj := ch.object + ", taps"
 	from, to := e.Item.FromTaps, e.Item.ToTaps
 	taps, side := to, "to"
 	switch {
@@ -400,6 +439,54 @@ func (b *stateBuilder) tapFits(ch *change, name string, at Mark, v Value[quantit
 		return false
 	}
 	return true
+}
+
+// positionsFit says whether a regulator has such positions.
+func (b *stateBuilder) positionsFit(ch *change, name string, v Value[quantity.Positions]) bool {
+	e := b.doc.Regulators.Find(name)
+	if e == nil {
+		return false
+	}
+	if !b.positions(ch.object+", regulator positions", v, &e.Item, b.doc.regulatorUnits(name)) {
+		ch.failed = true
+		return false
+	}
+	return true
+}
+
+// positions checks the positions of a regulator's units.
+func (c *checker) positions(obj string, v Value[quantity.Positions], r *Regulator, units int) bool {
+	if n := len(v.V); n != 1 && n != units {
+		c.fail(v.At, obj, fmt.Sprintf("%s has %d positions for %d units", v.Text, n, units), "each unit stands at one position",
+			"write one for all, or one for each in the order of the connection")
+		return false
+	}
+	for _, p := range v.V {
+		one := Value[quantity.Fraction]{V: quantity.Fraction(p), Given: true, At: v.At, Text: percentText(p)}
+		if r.Taps.Given && !c.tapInRange(obj, one, r.Taps, "taps") {
+			return false
+		}
+		if !r.Taps.Given && math.Abs(p) > 0.25 {
+			c.fail(v.At, obj, percentText(p)+" is no position of a regulator", "regulators reach 10 % or so ("+commonPractice+")", "write it in percent, or state the range as taps")
+			return false
+		}
+	}
+	return true
+}
+
+// regulatorUnits is how many units a regulator's connection has.
+func (doc *Document) regulatorUnits(name string) int {
+	b, ok := doc.Branch(name)
+	if !ok || b.Kind != "regulator" {
+		return 0
+	}
+	switch doc.Regulators.Find(name).Item.Connection.V {
+	case "open-delta":
+		return 2
+	case "closed-delta":
+		return 3
+	}
+	return (doc.BranchConductors(b, 0) & threePhases).Count()
 }
 
 // tapInRange checks a position against its range.
@@ -486,8 +573,8 @@ func (b *stateBuilder) words(ch *change) []string {
 				how = "through " + how
 			}
 			words = append(words, "neutral of "+s.Name+" "+how)
-		case "tap":
-			words = append(words, "tap of "+s.Name+" at "+s.value)
+		case "tap", "regulator":
+			words = append(words, strings.TrimPrefix(s.what+" of ", "regulator of ")+s.Name+" at "+s.value)
 		case "prefault":
 			words = append(words, "source voltage "+s.value)
 		}
@@ -519,8 +606,19 @@ func (b *stateBuilder) asWritten(k settingKey) string {
 		if e := b.doc.EarthingTransformers.Find(k.Name); e != nil && e.Item.Neutral.Given {
 			return e.Item.Neutral.V.String()
 		}
+		if e := b.doc.SynchronousMachines.Find(k.Name); e != nil && k.Kind == "synchronous machine" {
+			return e.Item.Neutral.V.String()
+		}
 		return "solid"
+	case "regulator":
+		if e := b.doc.Regulators.Find(k.Name); e != nil && e.Item.Position.Given {
+			return e.Item.Position.V.String()
+		}
+		return quantity.Positions{0}.String()
 	case "tap":
+		if e := b.doc.ThreeWinding.Find(k.Name); e != nil {
+			return e.Item.Tap.V.String()
+		}
 		e := b.doc.Transformers.Find(k.Name)
 		if e == nil {
 			return ""
@@ -742,6 +840,8 @@ func (b *stateBuilder) apply(name string, changes []*change) (State, bool) {
 		Out:     make(map[PlantRef]bool),
 		Neutral: make(map[string]quantity.Neutral),
 		Tap:     make(map[string]quantity.Fraction),
+
+		Regulator: make(map[string]quantity.Positions),
 	}
 	for device, open := range b.base.Open {
 		s.Open[device] = open
@@ -777,6 +877,13 @@ func (b *stateBuilder) apply(name string, changes []*change) (State, bool) {
 			for i, name := range ch.diff.Taps.Names {
 				if v := ch.diff.Taps.Values[i]; v.Given && b.branches[name] != "" {
 					s.Tap[name] = v.V
+				}
+			}
+		}
+		if ch.diff.Regulators != nil {
+			for i, name := range ch.diff.Regulators.Names {
+				if v := ch.diff.Regulators.Values[i]; v.Given {
+					s.Regulator[name] = v.V
 				}
 			}
 		}

@@ -114,24 +114,32 @@ type Document struct {
 	Note      Value[string]             `key:"note" place:"any" doc:"Free text for the reader."`
 	Method    *Method                   `key:"method" doc:"Choices of the fault calculation. Every default used is listed in the outputs."`
 
-	Supply               Table[Infeed]              `key:"supply" kind:"infeed" doc:"Infeeds: the utility's system, and boundaries to a neighbour's feeder, each as an equivalent behind one bus."`
-	Buses                Table[Bus]                 `key:"buses" kind:"bus" doc:"Buses and poles: every place where plant is connected."`
-	Transformers         Table[Transformer]         `key:"transformers" kind:"transformer" space:"branch" doc:"Two-winding three-phase transformers."`
-	EarthingTransformers Table[EarthingTransformer] `key:"earthing transformers" kind:"earthing transformer" space:"branch" doc:"Earthing (zig-zag or wye-delta) transformers: a zero-sequence path to earth at one bus."`
-	LineTypes            Table[LineType]            `key:"line types" kind:"line type" doc:"Conductor and cable types: impedances per length."`
-	Lines                Table[Line]                `key:"lines" kind:"line" space:"branch" doc:"Overhead line sections and cables."`
-	Capacitors           Table[Capacitor]           `key:"capacitors" kind:"capacitor" doc:"Shunt capacitor banks."`
-	Loads                Table[Load]                `key:"loads" kind:"load" doc:"Loads."`
-	Switches             Table[Device]              `key:"switches" kind:"switch" space:"device" doc:"Switches and links."`
-	Breakers             Table[Breaker]             `key:"breakers" kind:"breaker" space:"device" doc:"Circuit breakers and circuit switchers."`
-	Reclosers            Table[Breaker]             `key:"reclosers" kind:"recloser" space:"device" doc:"Line reclosers."`
-	Fuses                Table[Fuse]                `key:"fuses" kind:"fuse" space:"device" doc:"Fuses and cutouts."`
-	CurrentTransformers  Table[CurrentTransformer]  `key:"current transformers" kind:"current transformer" space:"vantage" doc:"Current transformers and sensors, with the conductors they enclose and the way they face."`
-	VoltageTransformers  Table[VoltageTransformer]  `key:"voltage transformers" kind:"voltage transformer" space:"vantage" doc:"Voltage transformers and sensors, with their connection."`
-	Relays               Table[Relay]               `key:"relays" kind:"relay" space:"vantage" doc:"Relays and controls: which instrument transformers they see and what they trip."`
-	Conditions           Table[Difference]          `key:"conditions" kind:"condition" doc:"Named ways the system can stand. Each states only what differs from the study as written."`
-	Axes                 Table[Table[Difference]]   `key:"axes" kind:"axis/state" doc:"Axes of conditions: every combination of one state from each axis is a condition, except those excluded."`
-	Exclude              Value[[]map[string]string] `key:"exclude" place:"any" doc:"Combinations of axis states that cannot occur: a list of maps from axis to state."`
+	Supply               Table[Infeed]                  `key:"supply" kind:"infeed" doc:"Infeeds: the utility's system, and boundaries to a neighbour's feeder, each as an equivalent behind one bus."`
+	Buses                Table[Bus]                     `key:"buses" kind:"bus" doc:"Buses and poles: every place where plant is connected."`
+	Transformers         Table[Transformer]             `key:"transformers" kind:"transformer" space:"branch" doc:"Two-winding three-phase transformers."`
+	EarthingTransformers Table[EarthingTransformer]     `key:"earthing transformers" kind:"earthing transformer" space:"branch" doc:"Earthing (zig-zag or wye-delta) transformers: a zero-sequence path to earth at one bus."`
+	ThreeWinding         Table[ThreeWindingTransformer] `key:"three-winding transformers" kind:"three-winding transformer" space:"branch" doc:"Three-phase transformers with three windings."`
+	Banks                Table[Bank]                    `key:"banks" kind:"bank" space:"branch" doc:"Banks of single-phase transformers: wye, delta, open wye, open delta, centre-tapped services. Their units follow in a table of their own."`
+	SinglePhase          Table[SinglePhaseTransformer]  `key:"single-phase transformers" kind:"single-phase transformer" doc:"The units of the banks."`
+	Regulators           Table[Regulator]               `key:"regulators" kind:"regulator" space:"branch" doc:"Step-voltage regulators."`
+	Reactors             Table[Reactor]                 `key:"reactors" kind:"reactor" space:"branch" doc:"Series reactors."`
+	LineTypes            Table[LineType]                `key:"line types" kind:"line type" doc:"Conductor and cable types: impedances per length."`
+	Lines                Table[Line]                    `key:"lines" kind:"line" space:"branch" doc:"Overhead line sections and cables."`
+	Capacitors           Table[Capacitor]               `key:"capacitors" kind:"capacitor" doc:"Shunt capacitor banks."`
+	Loads                Table[Load]                    `key:"loads" kind:"load" doc:"Loads."`
+	InductionMachines    Table[InductionMachine]        `key:"induction machines" kind:"induction machine" doc:"Induction motors and generators as sources of fault current."`
+	SynchronousMachines  Table[SynchronousMachine]      `key:"synchronous machines" kind:"synchronous machine" doc:"Synchronous generators and motors as sources of fault current."`
+	Inverters            Table[Inverter]                `key:"inverters" kind:"inverter" doc:"Sources behind an inverter, whose control sets their fault current."`
+	Switches             Table[Device]                  `key:"switches" kind:"switch" space:"device" doc:"Switches and links."`
+	Breakers             Table[Breaker]                 `key:"breakers" kind:"breaker" space:"device" doc:"Circuit breakers and circuit switchers."`
+	Reclosers            Table[Breaker]                 `key:"reclosers" kind:"recloser" space:"device" doc:"Line reclosers."`
+	Fuses                Table[Fuse]                    `key:"fuses" kind:"fuse" space:"device" doc:"Fuses and cutouts."`
+	CurrentTransformers  Table[CurrentTransformer]      `key:"current transformers" kind:"current transformer" space:"vantage" doc:"Current transformers and sensors, with the conductors they enclose and the way they face."`
+	VoltageTransformers  Table[VoltageTransformer]      `key:"voltage transformers" kind:"voltage transformer" space:"vantage" doc:"Voltage transformers and sensors, with their connection."`
+	Relays               Table[Relay]                   `key:"relays" kind:"relay" space:"vantage" doc:"Relays and controls: which instrument transformers they see and what they trip."`
+	Conditions           Table[Difference]              `key:"conditions" kind:"condition" doc:"Named ways the system can stand. Each states only what differs from the study as written."`
+	Axes                 Table[Table[Difference]]       `key:"axes" kind:"axis/state" doc:"Axes of conditions: every combination of one state from each axis is a condition, except those excluded."`
+	Exclude              Value[[]map[string]string]     `key:"exclude" place:"any" doc:"Combinations of axis states that cannot occur: a list of maps from axis to state."`
 
 	// File is the name of the main file, as given to Read.
 	File string
@@ -151,6 +159,8 @@ type Method struct {
 	Charging   Value[string]               `key:"charging" one-of:"counted neglected" doc:"Whether line and cable charging counts. Default counted."`
 	Capacitors Value[string]               `key:"capacitors" one-of:"counted neglected" doc:"Whether shunt capacitor banks count. Default neglected, as usual for fault currents."`
 	Loads      Value[string]               `key:"loads" one-of:"counted neglected" doc:"Whether loads count, as constant impedances at nominal voltage. Default neglected, as usual for fault currents."`
+	Machines   Value[string]               `key:"machines" one-of:"subtransient transient neglected" doc:"Which reactance of rotating machines counts: subtransient, for the first cycles; transient, when induction machines have decayed and count no more; or that they are neglected. Default subtransient."`
+	Inverters  Value[string]               `key:"inverters" one-of:"counted neglected" doc:"Whether inverters count. Default counted."`
 	Resistance Value[[]quantity.Impedance] `key:"fault resistances" doc:"Fault resistances shown in the tables besides zero, in ohm."`
 	Provenance
 }
@@ -282,7 +292,7 @@ type Load struct {
 // A Device is anything that can be opened. It stands in a branch near one of
 // its ends, or between two buses.
 type Device struct {
-	In       Value[Ref]    `key:"in" refers:"line|transformer" doc:"Line or transformer that the device stands in."`
+	In       Value[Ref]    `key:"in" refers:"line|transformer|three-winding transformer|bank|regulator|reactor" doc:"Line, transformer or other branch that the device stands in."`
 	Near     Value[Ref]    `key:"near" refers:"bus" doc:"End of that branch where it stands."`
 	From     Value[Ref]    `key:"from" refers:"bus" doc:"For a device between two buses: the first."`
 	To       Value[Ref]    `key:"to" refers:"bus" doc:"For a device between two buses: the second."`
@@ -320,10 +330,10 @@ type Fuse struct {
 // the direction it faces.
 type CurrentTransformer struct {
 	At         Value[Ref]                    `key:"at" refers:"breaker|recloser|switch|fuse" doc:"Device whose current it measures."`
-	In         Value[Ref]                    `key:"in" refers:"line|transformer|earthing transformer" doc:"Branch whose current it measures, instead of 'at'."`
+	In         Value[Ref]                    `key:"in" refers:"line|transformer|three-winding transformer|bank|regulator|reactor|earthing transformer" doc:"Branch whose current it measures, instead of 'at'."`
 	Near       Value[Ref]                    `key:"near" refers:"bus" doc:"End of that branch."`
 	Facing     Value[Ref]                    `key:"facing" refers:"bus" doc:"Bus towards which current counts as forward. Default: from the near bus into the branch."`
-	Neutral    Value[string]                 `key:"neutral" one-of:"from to own" doc:"The CT stands in the neutral of that transformer: of its first winding (from), its second (to), or of an earthing transformer (own). Current counts positive from earth into the neutral."`
+	Neutral    Value[string]                 `key:"neutral" one-of:"from to third own" doc:"The CT stands in the neutral of that transformer or bank: of its first winding (from), its second (to), its third, or of an earthing transformer (own). Current counts positive from earth into the neutral."`
 	Ratio      Value[quantity.CurrentRatio]  `key:"ratio" need:"yes" doc:"Ratio in use, as 600/5 A."`
 	Full       Value[quantity.CurrentRatio]  `key:"full" doc:"Full ratio of a multi-ratio CT."`
 	Connection Value[string]                 `key:"connection" one-of:"wye delta-AB delta-AC residual core-balance" doc:"Connection of the secondaries. delta-AB gives A-B, B-C, C-A; delta-AC gives A-C, B-A, C-B; core-balance is one window round all phases and, where there is one, the neutral. Default wye."`
@@ -338,7 +348,7 @@ type CurrentTransformer struct {
 // A VoltageTransformer is a set of voltage transformers or sensors.
 type VoltageTransformer struct {
 	At         Value[Ref]                    `key:"at" refers:"bus" doc:"Bus where it is connected."`
-	In         Value[Ref]                    `key:"in" refers:"line|transformer" doc:"Branch whose end it is connected to, beyond the devices there."`
+	In         Value[Ref]                    `key:"in" refers:"line|transformer|three-winding transformer|bank|regulator|reactor" doc:"Branch whose end it is connected to, beyond the devices there."`
 	Near       Value[Ref]                    `key:"near" refers:"bus" doc:"End of that branch."`
 	Ratio      Value[quantity.VoltageRatio]  `key:"ratio" need:"yes" doc:"Ratio of each unit, as 7200/120 V."`
 	Connection Value[string]                 `key:"connection" one-of:"wye open-delta broken-delta" doc:"wye: each phase to earth; open-delta: A-B and B-C; broken-delta: the sum of the three phase-to-earth voltages. Default wye."`
@@ -365,15 +375,16 @@ type Sees struct {
 // A Difference is what one condition, or one state of an axis, changes.
 // Infeed holds one word for all infeeds under the empty name.
 type Difference struct {
-	Infeed   Value[map[string]string]        `key:"infeed" refers:"infeed" one-of:"maximum minimum future out" doc:"Level of the infeeds: one word for all (maximum, minimum, future), or a map from infeed to level, 'out' for disconnected."`
-	Open     Value[[]Ref]                    `key:"open" refers:"breaker|recloser|switch|fuse" doc:"Devices open in this condition."`
-	Close    Value[[]Ref]                    `key:"close" refers:"breaker|recloser|switch|fuse" doc:"Devices closed in this condition."`
-	Out      Value[[]Ref]                    `key:"out" refers:"infeed|transformer|earthing transformer|line|capacitor|load" doc:"Plant out of service."`
-	In       Value[[]Ref]                    `key:"in" refers:"infeed|transformer|earthing transformer|line|capacitor|load" doc:"Plant in service, where the study as written or another axis has it out."`
-	Neutrals *NamedValues[quantity.Neutral]  `key:"neutrals" refers:"transformer|earthing transformer" doc:"Neutral earthing that differs: a map from transformer to solid, open or an impedance."`
-	Taps     *NamedValues[quantity.Fraction] `key:"taps" refers:"transformer" doc:"Tap positions that differ: a map from transformer to percent, on the winding that has taps."`
-	Prefault Value[quantity.Fraction]        `key:"prefault" doc:"Source voltage before the fault in this condition, percent of nominal."`
-	Note     Value[string]                   `key:"note" doc:"When this condition occurs."`
+	Infeed     Value[map[string]string]         `key:"infeed" refers:"infeed" one-of:"maximum minimum future out" doc:"Level of the infeeds: one word for all (maximum, minimum, future), or a map from infeed to level, 'out' for disconnected."`
+	Open       Value[[]Ref]                     `key:"open" refers:"breaker|recloser|switch|fuse" doc:"Devices open in this condition."`
+	Close      Value[[]Ref]                     `key:"close" refers:"breaker|recloser|switch|fuse" doc:"Devices closed in this condition."`
+	Out        Value[[]Ref]                     `key:"out" refers:"infeed|transformer|three-winding transformer|bank|earthing transformer|regulator|reactor|line|capacitor|load|induction machine|synchronous machine|inverter" doc:"Plant out of service."`
+	In         Value[[]Ref]                     `key:"in" refers:"infeed|transformer|three-winding transformer|bank|earthing transformer|regulator|reactor|line|capacitor|load|induction machine|synchronous machine|inverter" doc:"Plant in service, where the study as written or another axis has it out."`
+	Neutrals   *NamedValues[quantity.Neutral]   `key:"neutrals" refers:"transformer|earthing transformer|synchronous machine" doc:"Neutral earthing that differs: a map from transformer or machine to solid, open or an impedance."`
+	Taps       *NamedValues[quantity.Fraction]  `key:"taps" refers:"transformer|three-winding transformer" doc:"Tap positions that differ: a map from transformer to percent, on the winding that has taps."`
+	Regulators *NamedValues[quantity.Positions] `key:"regulator positions" refers:"regulator" doc:"Regulator positions that differ: a map from regulator to percent, one for all units or one for each."`
+	Prefault   Value[quantity.Fraction]         `key:"prefault" doc:"Source voltage before the fault in this condition, percent of nominal."`
+	Note       Value[string]                    `key:"note" doc:"When this condition occurs."`
 }
 
 // NamedValues is a map from names to scalars, in order.

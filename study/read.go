@@ -290,7 +290,7 @@ func (r *reader) checkSpaces() {
 }
 
 var whyShared = map[string]string{
-	"branch":  "lines and transformers are both named where a device stands, so they share one set of names",
+	"branch":  "lines, transformers and all other branches are named alike where a device stands, so they share one set of names",
 	"device":  "all devices that open are named alike in conditions and trips, so they share one set of names",
 	"vantage": "relays and instrument transformers are named alike where currents are shown, so they share one set of names",
 }

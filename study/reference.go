@@ -63,8 +63,8 @@ lines:
   number ` + "`0.3061 + j0.6270 ohm/mi`" + `. Only what has no unit, such as X/R, is a bare number.
 - A key that is not on this page is an error. So is a key or a name that stands twice.
 - Names are texts: ` + "`12`" + ` is the name 12. They may not be empty, be longer than %d bytes, begin or end with a
-  space, or contain ` + "`/`, `@` or `+`" + `. Lines, transformers and earthing transformers share one set of names;
-  so do switches, breakers, reclosers and fuses; so do relays and instrument transformers.
+  space, or contain ` + "`/`, `@` or `+`" + `. Lines, transformers, banks, regulators and reactors share one set of
+  names; so do switches, breakers, reclosers and fuses; so do relays and instrument transformers.
 - Words that other readers of YAML take for something else (yes, no, on, off, numbers with a leading zero,
   ` + "`600:5`" + `) need quotes where they are names or texts.
 - YAML anchors, aliases, merge keys, tags, tabs in the indent and second documents are not read.

@@ -58,6 +58,7 @@ func (doc *Document) Validate() Diagnostics {
 	v.supply()
 	v.transformers()
 	v.earthingTransformers()
+	v.plant()
 	v.lineTypes()
 	v.lines()
 	v.shunts()
@@ -163,6 +164,13 @@ func (v *validator) checkBuses() {
 		p := v.linePhases(l)
 		connect(l.From, p)
 		connect(l.To, p)
+	}
+	for _, b := range d.Branches() {
+		if b.Kind != "line" && b.Kind != "transformer" {
+			for i, ref := range b.Ends {
+				connect(ref, d.BranchConductors(b, i))
+			}
+		}
 	}
 	for _, o := range d.Devices() {
 		if o.From.Given {

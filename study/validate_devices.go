@@ -3,21 +3,34 @@ package study
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
 	"feederwright/quantity"
 )
 
-// ends are the two buses of a line or transformer, or empty.
-func (v *validator) ends(name Ref) (from, to Ref, ok bool) {
-	if e := v.doc.Lines.Find(string(name)); e != nil {
-		return e.Item.From.V, e.Item.To.V, true
+// ends are the buses that a branch joins.
+func (v *validator) ends(name Ref) (ends []Ref, ok bool) {
+	b, ok := v.doc.Branch(string(name))
+	for _, e := range b.Ends {
+		ends = append(ends, e.V)
 	}
-	if e := v.doc.Transformers.Find(string(name)); e != nil {
-		return e.Item.From.V, e.Item.To.V, true
+	return ends, ok
+}
+
+// notAnEnd tells that a bus is no end of a branch.
+func (v *validator) notAnEnd(near Value[Ref], in Ref, object string) bool {
+	ends, ok := v.ends(in)
+	if !ok || !near.Given || v.bus(near) == nil || slices.Contains(ends, near.V) {
+		return false
 	}
-	return "", "", false
+	quoted, write := make([]string, len(ends)), make([]string, len(ends))
+	for i, e := range ends {
+		quoted[i], write[i] = strconv.Quote(string(e)), "near: "+string(e)
+	}
+	v.err(near.At, object, fmt.Sprintf("bus %q is no end of %q", near.V, in), "that branch joins "+listWords(quoted, "and"), "write "+listWords(write, "or"))
+	return true
 }
 
 func (v *validator) devices() {
@@ -40,9 +53,7 @@ func (v *validator) devices() {
 			v.err(d.NameAt, object, "one of 'from' and 'to' is missing", "a device between two buses needs both", "")
 		}
 		if d.In.Given && d.Near.Given {
-			if from, to, ok := v.ends(d.In.V); ok && d.Near.V != from && d.Near.V != to && v.bus(d.Near) != nil {
-				v.err(d.Near.At, object, fmt.Sprintf("bus %q is no end of %q", d.Near.V, d.In.V), fmt.Sprintf("that branch joins %q and %q", from, to), fmt.Sprintf("write near: %s or near: %s", from, to))
-			}
+			v.notAnEnd(d.Near, d.In.V, object)
 		}
 		if d.From.Given && d.To.Given {
 			a, b := v.bus(d.From), v.bus(d.To)
@@ -89,8 +100,8 @@ func (v *validator) deviceBuses(name Ref) (faces []Ref, p quantity.Phases, ok bo
 			continue
 		}
 		if d.In.Given {
-			from, to, known := v.ends(d.In.V)
-			return []Ref{from, to}, v.branchPhases(d.In.V), known
+			ends, known := v.ends(d.In.V)
+			return ends, v.branchPhases(d.In.V, d.Near.V), known
 		}
 		a, b := v.bus(d.From), v.bus(d.To)
 		if a == nil || b == nil {
@@ -101,9 +112,13 @@ func (v *validator) deviceBuses(name Ref) (faces []Ref, p quantity.Phases, ok bo
 	return nil, 0, false
 }
 
-func (v *validator) branchPhases(name Ref) quantity.Phases {
+// branchPhases are the conductors of a branch at the end near a bus.
+func (v *validator) branchPhases(name, near Ref) quantity.Phases {
 	if e := v.doc.Lines.Find(string(name)); e != nil {
 		return v.linePhases(&e.Item)
+	}
+	if b, ok := v.doc.Branch(string(name)); ok {
+		return v.doc.BranchConductors(b, max(b.End(near), 0))
 	}
 	return threePhases
 }
@@ -168,23 +183,25 @@ func (v *validator) currentTransformer(t *CurrentTransformer, object string, at 
 			return
 		}
 	case t.In.Given:
-		from, to, ok := v.ends(t.In.V)
+		ends, ok := v.ends(t.In.V)
 		if !ok {
 			if v.doc.EarthingTransformers.Find(string(t.In.V)) != nil {
 				v.err(t.In.At, object, fmt.Sprintf("%q is an earthing transformer, and 'neutral' is missing", t.In.V), "", "write neutral: own")
 			}
 			return
 		}
-		faces, phases = []Ref{from, to}, v.branchPhases(t.In.V)
-		switch {
-		case !there(t.Near.At):
+		faces, phases = ends, v.branchPhases(t.In.V, t.Near.V)
+		if !there(t.Near.At) {
 			v.err(at, object, "'in' without 'near'", "the end of the branch where it stands is not said", "write near: one of its two buses, or neutral: from or to")
-		case t.Near.Given && t.Near.V != from && t.Near.V != to && v.bus(t.Near) != nil:
-			v.err(t.Near.At, object, fmt.Sprintf("bus %q is no end of %q", t.Near.V, t.In.V), fmt.Sprintf("that branch joins %q and %q", from, to), fmt.Sprintf("write near: %s or near: %s", from, to))
 		}
+		v.notAnEnd(t.Near, t.In.V, object)
 	}
-	if v.bus(t.Facing) != nil && len(faces) == 2 && t.Facing.V != faces[0] && t.Facing.V != faces[1] {
-		v.err(t.Facing.At, object, fmt.Sprintf("it cannot face bus %q", t.Facing.V), "it faces one of the buses that its device or branch joins", fmt.Sprintf("write facing: %s or facing: %s", faces[0], faces[1]))
+	if v.bus(t.Facing) != nil && len(faces) > 1 && !slices.Contains(faces, t.Facing.V) {
+		write := make([]string, len(faces))
+		for i, f := range faces {
+			write[i] = "facing: " + string(f)
+		}
+		v.err(t.Facing.At, object, fmt.Sprintf("it cannot face bus %q", t.Facing.V), "it faces one of the buses that its device or branch joins", "write "+listWords(write, "or"))
 	}
 	v.sums(t.Encloses, phases, object, "encloses")
 	if (t.Connection.V == "delta-AB" || t.Connection.V == "delta-AC") && phases&threePhases != threePhases {
@@ -197,8 +214,17 @@ func (v *validator) neutralCT(t *CurrentTransformer, object string) {
 	switch {
 	case !t.In.Given:
 		v.err(t.Neutral.At, object, "'neutral' needs 'in'", "the transformer is not said", "write in: the transformer")
-	case tr != nil && t.Neutral.V == "own":
-		v.err(t.Neutral.At, object, "which neutral is not said", "a transformer has two windings", "write neutral: from, or neutral: to")
+	case t.Neutral.V == "own" && v.doc.EarthingTransformers.Find(string(t.In.V)) == nil:
+		if _, known := v.doc.Branch(string(t.In.V)); known {
+			v.err(t.Neutral.At, object, "which neutral is not said", "a transformer has two windings", "write neutral: from, or neutral: to")
+		}
+	case t.Neutral.V == "third" && v.doc.ThreeWinding.Find(string(t.In.V)) == nil:
+		v.err(t.Neutral.At, object, fmt.Sprintf("%q has no third winding", t.In.V), "", "write neutral: from, or neutral: to")
+	case v.doc.ThreeWinding.Find(string(t.In.V)) != nil:
+		g := v.doc.ThreeWinding.Find(string(t.In.V)).Item.Group
+		if w := g.V.Winding[map[string]int{"from": 0, "to": 1, "third": 2}[t.Neutral.V]]; g.Given && t.Neutral.Given && !w.Neutral {
+			v.err(t.Neutral.At, object, fmt.Sprintf("that winding of %s, %s, has no neutral", t.In.V, g.Text), "the letter N or n in the group says that the neutral is brought out", "")
+		}
 	case tr != nil && tr.Item.Group.Given:
 		w := tr.Item.Group.V.From
 		if t.Neutral.V == "to" {
@@ -208,7 +234,7 @@ func (v *validator) neutralCT(t *CurrentTransformer, object string) {
 			v.err(t.Neutral.At, object, fmt.Sprintf("that winding of %s, %s, has no neutral", t.In.V, tr.Item.Group.Text), "the letter N or n in the group says that the neutral is brought out", "")
 		}
 	}
-	if t.Neutral.V != "own" && v.doc.EarthingTransformers.Find(string(t.In.V)) != nil {
+	if t.Neutral.V != "own" && t.Neutral.Given && v.doc.EarthingTransformers.Find(string(t.In.V)) != nil {
 		v.err(t.Neutral.At, object, fmt.Sprintf("%q is an earthing transformer: it has one neutral, no 'from' and 'to'", t.In.V), "", "write neutral: own")
 	}
 	if there(t.Connection.At, t.Encloses.At) {
@@ -252,13 +278,11 @@ func (v *validator) voltageTransformer(t *VoltageTransformer, object string, at 
 	ref := t.At
 	if t.In.Given {
 		ref = t.Near
-		from, to, ok := v.ends(t.In.V)
-		switch {
-		case ok && !there(t.Near.At):
+		if _, ok := v.ends(t.In.V); ok && !there(t.Near.At) {
 			v.err(at, object, "'in' without 'near'", "the end of the branch is not said", "write near: one of its two buses")
 			return
-		case ok && t.Near.Given && t.Near.V != from && t.Near.V != to && v.bus(t.Near) != nil:
-			v.err(t.Near.At, object, fmt.Sprintf("bus %q is no end of %q", t.Near.V, t.In.V), fmt.Sprintf("that branch joins %q and %q", from, to), fmt.Sprintf("write near: %s or near: %s", from, to))
+		}
+		if v.notAnEnd(t.Near, t.In.V, object) {
 			return
 		}
 	}
@@ -268,7 +292,7 @@ func (v *validator) voltageTransformer(t *VoltageTransformer, object string, at 
 	}
 	phases := b.phases()
 	if t.In.Given {
-		phases &= v.branchPhases(t.In.V)
+		phases &= v.branchPhases(t.In.V, t.Near.V)
 	}
 	v.sums(t.Measures, phases, object, "measures")
 	if t.Connection.V == "open-delta" && phases&threePhases != threePhases {

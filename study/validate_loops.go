@@ -110,6 +110,11 @@ func (v *validator) links() []*link {
 		e := &v.doc.Lines.Entries[i]
 		add(&link{name: e.Name, plant: PlantRef{"line", e.Name}, devices: inBranch[e.Name]}, e.Item.From, e.Item.To)
 	}
+	for _, b := range v.doc.Branches() {
+		if b.Kind == "reactor" || b.Kind == "regulator" {
+			add(&link{name: b.Name, plant: PlantRef{b.Kind, b.Name}, devices: inBranch[b.Name]}, b.Ends[0], b.Ends[1])
+		}
+	}
 	for _, d := range v.doc.Devices() {
 		add(&link{name: d.Name, devices: []string{d.Name}}, d.From, d.To)
 	}
