@@ -9,6 +9,7 @@ import (
 
 	"feederwright/network"
 	"feederwright/quantity"
+	"feederwright/study"
 )
 
 // A Break is a conductor that is open in series.
@@ -279,7 +280,7 @@ func (s *Solver) checkPart(p Part) error {
 	if p.Break != NoBreak && p.Place.Line < 0 {
 		return errors.New("an open conductor is in a branch: give a place on a line, or an end of a branch")
 	}
-	if p.Kind.conductors()&^t.Phases != 0 {
+	if p.Kind.Conductors()&^t.Phases != 0 {
 		return ErrNoPhase
 	}
 	return nil
@@ -761,19 +762,22 @@ func (c *Case) ParseParts(text string) ([]Part, error) {
 // breakPlace reads where a conductor is open: on a line, or at the end of a
 // branch near a bus.
 func (c *Case) breakPlace(p *Part, where string) error {
-	branch, bus, ok := strings.Cut(where, "/")
-	if ok {
-		for _, kind := range []network.Kind{network.Line, network.Transformer} {
-			e := c.Net.ElementByName(kind, branch)
+	name, bus, ok := strings.Cut(where, "/")
+	if branch, known := c.Doc.Branch(name); ok && known {
+		e := c.Net.BranchByName(name)
+		if t := branch.End(study.Ref(bus)); e >= 0 && t >= 0 {
+			p.Element, p.Terminal = e, t
+			return nil
+		}
+		if branch.Kind != "line" {
+			var ends []string
+			for _, end := range branch.Ends {
+				ends = append(ends, name+"/"+string(end.V))
+			}
 			if e < 0 {
-				continue
+				return fmt.Errorf("%s %s is out of service in condition %q", branch.Kind, name, c.Model.State.Name)
 			}
-			for t, end := range c.branchEnds(kind, branch) {
-				if end == bus {
-					p.Element, p.Terminal = e, t
-					return nil
-				}
-			}
+			return fmt.Errorf("%q is no end of %s %s: write %s", bus, branch.Kind, name, strings.Join(ends, " or "))
 		}
 	}
 	place, err := c.ParsePlace(where)
@@ -784,19 +788,6 @@ func (c *Case) breakPlace(p *Part, where string) error {
 		return fmt.Errorf("%s is a bus: a conductor is open in a branch; write LINE/40%%, or BRANCH/BUS for its end", where)
 	}
 	p.Place = place.Place
-	return nil
-}
-
-// branchEnds are the names of the buses at the ends of a branch.
-func (c *Case) branchEnds(kind network.Kind, name string) []string {
-	if kind == network.Line {
-		if e := c.Doc.Lines.Find(name); e != nil {
-			return []string{string(e.Item.From.V), string(e.Item.To.V)}
-		}
-	}
-	if e := c.Doc.Transformers.Find(name); e != nil {
-		return []string{string(e.Item.From.V), string(e.Item.To.V)}
-	}
 	return nil
 }
 

@@ -52,8 +52,8 @@ func (t Type) Phases() int {
 	return 3
 }
 
-// conductors are all that the kind touches: its phases, and the neutral.
-func (k Kind) conductors() quantity.Phases {
+// Conductors are all that the kind touches: its phases, and the neutral.
+func (k Kind) Conductors() quantity.Phases {
 	if k.Type == LineNeutral {
 		return k.Phases | neutral
 	}

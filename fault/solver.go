@@ -414,7 +414,7 @@ func (k Kind) legs(r float64) legs {
 //	(Cᵀ·Z·C + R)·i − Cᵀ·U·shift = Cᵀ·V        no other voltage drives the legs
 //	Uᵀ·C·i                      = 0           no current leaves a floating part
 func (s *Solver) legsOf(p Place, t *Thevenin, kind Kind, r float64, res *Result) error {
-	if kind.conductors()&^t.Phases != 0 {
+	if kind.Conductors()&^t.Phases != 0 {
 		return ErrNoPhase
 	}
 	k := t.Phases.Count()

@@ -7,6 +7,7 @@ import (
 
 	"feederwright/network"
 	"feederwright/quantity"
+	"feederwright/study"
 	"feederwright/working"
 )
 
@@ -39,8 +40,28 @@ func (c *Case) Working(res *Result) ([]working.Step, error) {
 		}
 	}
 	vln := cmplx.Abs(v)
-	steps = append(steps, working.Step{Symbol: "V", Meaning: "line-to-earth voltage at the place before the fault, at the sources' stated voltages",
-		Formula: "network solution without the fault", Result: working.Number(vln, digits), Unit: "V"})
+	before := working.Step{Symbol: "V", Meaning: "line-to-earth voltage at the place before the fault, at the sources' stated voltages",
+		Formula: "network solution without the fault", Result: working.Number(vln, digits), Unit: "V"}
+	balancedDrive := true
+	if len(res.Sources) > 0 {
+		// The inverters' currents in the fault, taken as given, move the voltage that drives it.
+		t.V = res.driving
+		for i, k := range t.Phases.Conductors() {
+			if res.Kind.Phases.HasConductor(k) {
+				v = t.V[i]
+				break
+			}
+		}
+		vln = cmplx.Abs(v)
+		before.Meaning = "line-to-earth voltage that drives the fault: at the place, without the fault, with the inverters giving what they give in it"
+		before.Formula = fmt.Sprintf("network solution, inverters iterated %d times", res.Rounds)
+		before.Result = working.Number(vln, digits)
+		if three {
+			d0, d1, d2 := c.Net.Rotation.Sequence([3]complex128(t.V[:3]))
+			balancedDrive = cmplx.Abs(d0)+cmplx.Abs(d2) <= 1e-6*cmplx.Abs(d1)
+		}
+	}
+	steps = append(steps, before)
 	way, sum1, sum0, whole := c.way(res.Place)
 	steps = append(steps, way...)
 	if three && balanced {
@@ -53,7 +74,7 @@ func (c *Case) Working(res *Result) ([]working.Step, error) {
 			steps = append(steps, compare("Z0", "zero-sequence impedance from the place", sum0, z0, whole && sum0 != 0))
 		}
 	}
-	steps = append(steps, c.formula(res, &t, vln, z0, z1, z2, three && balanced, floats)...)
+	steps = append(steps, c.formula(res, &t, vln, z0, z1, z2, three && balanced && balancedDrive, floats)...)
 	return steps, nil
 }
 
@@ -94,14 +115,17 @@ func (c *Case) formula(res *Result, t *Thevenin, vln float64, z0, z1, z2 complex
 		return []working.Step{{Symbol: "I", Meaning: "fault current", Formula: "0", Result: "0", Unit: "A",
 			Basis: "no path to earth in this part, and no charging given: the current has no way back"}}
 	}
-	if !balanced || floats && res.Kind.Type.Earth() {
+	if !balanced || floats && res.Kind.Type.Earth() || res.Kind.Type == LineNeutral {
 		switch res.Kind.Type {
-		case LineEarth, LineLine:
+		case LineEarth, LineLine, LineNeutral:
 			symbol, drive := "Zp", vln
 			meaning := "driving-point impedance of the phase at the place"
-			if res.Kind.Type == LineLine {
+			if res.Kind.Type != LineEarth {
 				symbol, meaning = "Zpq", "driving-point impedance between the two phases"
-				list := res.Kind.Phases.Conductors()
+				if res.Kind.Type == LineNeutral {
+					symbol, meaning = "Zpn", "driving-point impedance between phase and neutral"
+				}
+				list := res.Kind.Conductors().Conductors()
 				var at [4]int
 				for i, k := range t.Phases.Conductors() {
 					at[k] = i
@@ -194,6 +218,7 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 		path = append([]hop{reached[b]}, path...)
 	}
 	whole = true
+	zeroWhole := true
 	ratio := complex(1, 0) // from where we are to the place, squared
 	zeroDone := false
 	omega := 2 * math.Pi * float64(c.Doc.Frequency.V)
@@ -290,6 +315,45 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 			}
 			// Beyond the transformer, ohms count by the square of the ratio of the side nearer the place to the farther.
 			ratio /= complex(turns*turns, 0)
+		case network.Reactor:
+			entry := c.Doc.Reactors.Find(e.Name)
+			z := network.ReactorOf(&entry.Item, n.Buses[h.bus].Nominal)
+			text := entry.Item.Z.Text
+			if !entry.Item.Z.Given {
+				text = entry.Item.Impedance.Text
+			}
+			add("Z1 "+e.Name, "reactor "+e.Name, "as given", text, entry.Origin.Source, z*ratio, false)
+			if !zeroDone {
+				add("Z0 "+e.Name, "the same, zero sequence", "as Z1, phases not coupled", "", entry.Origin.Source, z*ratio, true)
+			}
+		case network.ThreeWindingTransformer:
+			entry := c.Doc.ThreeWinding.Find(e.Name)
+			d, err := network.ThreeWindingOf(entry, c.Model.State)
+			near, far := -1, -1 // windings towards the place and away from it
+			for k, t := range e.Terminals {
+				switch t.Bus {
+				case h.bus:
+					far = k
+				case h.before:
+					near = k
+				}
+			}
+			if err != nil || near < 0 || far < 0 {
+				return steps, sum1, sum0, false
+			}
+			pair := near + far - 1 // 1-2, 1-3, 2-3
+			given := []study.Value[quantity.PercentOn]{entry.Item.Z12, entry.Item.Z13, entry.Item.Z23}[pair]
+			seen := complex(d.V[near]*d.V[near]/(d.V[0]*d.V[0]), 0)
+			add("Z1 "+e.Name, fmt.Sprintf("three-winding transformer %s between its windings %d and %d, seen at %s", e.Name, min(near, far)+1, max(near, far)+1, quantity.Voltage(d.V[near])),
+				"uk · U² / S, split by X/R", given.Text, entry.Origin.Source, d.Z1[pair]*seen*ratio, false)
+			if !zeroDone {
+				// Its zero sequence is no chain: the third winding stands across the two.
+				zeroDone, zeroWhole = true, false
+			}
+			turns := d.V[far] / d.V[near]
+			ratio /= complex(turns*turns, 0)
+		default: // banks and regulators have no sequence impedance of their own
+			return steps, sum1, sum0, false
 		}
 	}
 	e := c.Doc.Supply.Find(n.Elements[infeed].Name)
@@ -320,6 +384,9 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 	add("Z1 "+e.Name, fmt.Sprintf("infeed %s at its %s%s", e.Name, word, refer), formula, values, level.Source.V, z.Z1*ratio, false)
 	if !zeroDone && !z.Open && !z.Unknown {
 		add("Z0 "+e.Name, "infeed, zero sequence", "3·U / (√3·I_lg) − Z1 − Z2, or as given", "", level.Source.V, z.Z0*ratio, true)
+	}
+	if !zeroWhole {
+		sum0 = 0
 	}
 	return steps, sum1, sum0, whole
 }

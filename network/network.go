@@ -238,8 +238,8 @@ func (n *Network) ElementByName(kind Kind, name string) int {
 	return -1
 }
 
-// branchElement returns the number of the branch of that name, or −1.
-func (n *Network) branchElement(name string) int {
+// BranchByName returns the number of the branch of that name, or −1.
+func (n *Network) BranchByName(name string) int {
 	for _, kind := range []Kind{Line, Transformer, ThreeWindingTransformer, Bank, Regulator, Reactor} {
 		if i := n.ElementByName(kind, name); i >= 0 {
 			return i

@@ -926,7 +926,7 @@ func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
 		in.Neutral = true
 		in.Where = "neutral of " + string(ct.In.V)
 		terminal := map[string]int{"from": 0, "to": 1, "third": 2, "own": 0}[ct.Neutral.V]
-		element := net.branchElement(string(ct.In.V))
+		element := net.BranchByName(string(ct.In.V))
 		if element < 0 {
 			element = net.ElementByName(EarthingTransformer, string(ct.In.V))
 		}
@@ -968,7 +968,7 @@ func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
 	case ct.In.Given:
 		branch := string(ct.In.V)
 		in.Where = branch + " near " + string(ct.Near.V)
-		element := net.branchElement(branch)
+		element := net.BranchByName(branch)
 		b, _ := f.doc.Branch(branch)
 		terminal := max(b.End(ct.Near.V), 0)
 		reverse = ct.Facing.Given && ct.Facing.V == ct.Near.V

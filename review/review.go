@@ -15,6 +15,7 @@ import (
 
 	"feederwright/fault"
 	"feederwright/finding"
+	"feederwright/quantity"
 	"feederwright/study"
 	"feederwright/working"
 )
@@ -234,18 +235,21 @@ func (r *Report) before() {
 	for _, c := range r.Cases {
 		for _, p := range c.Places() {
 			b := c.Net.Buses[p.Bus]
-			for _, k := range c.Net.Fed[p.Bus].Conductors() {
-				if k == 3 {
-					continue
-				}
-				if part, _ := c.Net.FloatingOf(c.Net.Unknown(p.Bus, k)); part >= 0 {
-					// Only line-to-line voltages have a meaning there; sources are balanced, so skip.
-					continue
-				}
-				u := cmplx.Abs(c.PrefaultVoltage(p.Bus, k)) * math.Sqrt(3) / b.Nominal
+			consider := func(u float64) {
 				if d := math.Abs(u - 1); d > worst || place == "" {
 					worst, value, place, condition = d, u, p.Name, c.Model.State.Name
 				}
+			}
+			// Between the phases, since to earth a service with its middle brought out
+			// and a part without earth have other voltages; a single phase is to earth.
+			phases := (c.Net.Fed[p.Bus] & quantity.PhasesABC).Conductors()
+			for i, k := range phases {
+				for _, other := range phases[:i] {
+					consider(cmplx.Abs(c.PrefaultVoltage(p.Bus, k)-c.PrefaultVoltage(p.Bus, other)) / b.Nominal)
+				}
+			}
+			if part, _ := floatingAt(c, p.Bus, phases); len(phases) == 1 && part < 0 && !c.Net.Fed[p.Bus].Has(quantity.PhaseN) {
+				consider(cmplx.Abs(c.PrefaultVoltage(p.Bus, phases[0])) * math.Sqrt(3) / b.Nominal)
 			}
 		}
 	}
@@ -272,6 +276,15 @@ func (r *Report) before() {
 		f.Cure = "Look at tap positions, rated voltages, and the voltage and angle of each infeed."
 	}
 	r.add(f)
+}
+
+// floatingAt is the part without earth that the first of some phases of a bus
+// belongs to, or −1.
+func floatingAt(c *fault.Case, bus int, phases []int) (int, float64) {
+	if len(phases) == 0 {
+		return -1, 0
+	}
+	return c.Net.FloatingOf(c.Net.Unknown(bus, phases[0]))
 }
 
 // Limits of the relative residual of the network equations: the limit is far
@@ -337,8 +350,10 @@ type sight struct {
 // faults: every current transformer sees some fault in some condition.
 func (r *Report) faults() error {
 	sights := make([]map[string]sight, len(r.Cases))
+	unsettled := make([]sight, len(r.Cases))
 	errs := make([]error, len(r.Cases))
-	share(len(r.Cases), func(i int) { sights[i], errs[i] = sightsOf(r.Cases[i]) })
+	share(len(r.Cases), func(i int) { sights[i], unsettled[i], errs[i] = sightsOf(r.Cases[i]) })
+	r.settled(unsettled)
 	most := map[string]sight{}
 	for i := range sights {
 		if errs[i] != nil {
@@ -368,10 +383,49 @@ func (r *Report) faults() error {
 	return nil
 }
 
+// settled: the currents of inverters agree with the voltages that they make, in
+// every bolted fault. worst holds for each case the fault furthest from that.
+func (r *Report) settled(worst []sight) {
+	var most sight
+	some := false
+	for i, c := range r.Cases {
+		if len(c.Controls()) == 0 {
+			continue
+		}
+		some = true
+		if u := c.UnsettledBefore(); u > most.value {
+			most = sight{value: u, condition: c.Model.State.Name}
+		}
+		if worst[i].value > most.value {
+			most = worst[i]
+		}
+	}
+	if !some {
+		return
+	}
+	f := finding.Finding{Chapter: "faults", Rule: "inverters settle",
+		Title: "In every bolted fault the inverters' currents agree with the voltages that they make.",
+		Value: &finding.Quantity{Value: 100 * most.value, Unit: "% of rated"}, Limit: &finding.Quantity{Value: 0, Unit: "% of rated"},
+		Basis: "iteration of control and network until no inverter's current would change by more than a billionth of rated, 400 rounds at most"}
+	if most.value > 0 {
+		f.Verdict = finding.Unproven
+		f.Condition, f.Place, f.Fault = most.condition, most.place, most.kind
+		f.Title = fmt.Sprintf("The inverters have no consistent state for %s at %s.", most.kind, most.place)
+		if most.place == "" {
+			f.Title = "The inverters have no consistent state before the fault."
+		}
+		f.Explanation = "Their control jumps at a voltage that their own current moves to either side of it. What they really do there is decided by timing that this model does not have."
+		f.Missing = []string{"how the inverter behaves near its dip threshold, from its maker"}
+		f.Cure = "Look at the threshold and response of the inverters near that place; compute the fault with them at their limit and out of service, and take the worse."
+	}
+	r.add(f)
+}
+
 // sightsOf finds the largest bolted fault that each current input sees in one
-// condition.
-func sightsOf(c *fault.Case) (map[string]sight, error) {
+// condition, and the fault that leaves inverters furthest from agreement.
+func sightsOf(c *fault.Case) (map[string]sight, sight, error) {
 	most := map[string]sight{}
+	var unsettled sight
 	names := make([][]string, len(c.Model.Vantages))
 	for v := range c.Model.Vantages {
 		for _, in := range c.Model.Vantages[v].Currents {
@@ -389,7 +443,10 @@ func sightsOf(c *fault.Case) (map[string]sight, error) {
 			}
 			res, err := c.Fault(p.Place, k, 0)
 			if err != nil {
-				return nil, fmt.Errorf("condition %q, %s at %s: %w", c.Model.State.Name, k, p.Name, err)
+				return nil, unsettled, fmt.Errorf("condition %q, %s at %s: %w", c.Model.State.Name, k, p.Name, err)
+			}
+			if res.Unsettled > unsettled.value {
+				unsettled = sight{res.Unsettled, c.Model.State.Name, p.Name, fault.KindName(c.Doc, k)}
 			}
 			for v := range c.Model.Vantages {
 				vantage := &c.Model.Vantages[v]
@@ -412,7 +469,7 @@ func sightsOf(c *fault.Case) (map[string]sight, error) {
 			}
 		}
 	}
-	return most, nil
+	return most, unsettled, nil
 }
 
 // Extremes are the largest and smallest current of one type of fault at a
@@ -497,12 +554,55 @@ func Covered(c *fault.Case, p fault.Place, vantage string, residual float64) (oh
 			before, share = prefault, (cur-prefault)/i
 		}
 		r, ok := fault.LargestResistance(v, res.Loop, before, share, residual)
+		if len(c.Controls()) > 0 {
+			if r, ok, err = coveredWithInverters(c, p, k, vantage, residual); err != nil {
+				return 0, false, err
+			}
+		}
 		if !ok {
 			return 0, false, nil
 		}
 		ohm = math.Min(ohm, r)
 	}
 	return ohm, seen, nil
+}
+
+// coveredWithInverters searches the largest resistance, since with inverters
+// the current is no simple function of it: down from mostResistance in steps
+// of a fifth, then by halving to a millionth.
+func coveredWithInverters(c *fault.Case, p fault.Place, k fault.Kind, vantage string, residual float64) (ohm float64, ok bool, err error) {
+	reaches := func(r float64) bool {
+		res, e := c.Fault(p, k, r)
+		if e != nil {
+			err = e
+			return false
+		}
+		during := res.Earth
+		if vantage != "" {
+			during, _, _ = residualOf(c, res, vantage)
+		}
+		return cmplx.Abs(during) >= residual
+	}
+	const mostResistance, least = 1e5, 1e-3
+	if reaches(mostResistance) {
+		return math.Inf(1), true, err
+	}
+	high := mostResistance
+	low := high / 1.25
+	for ; low > least && !reaches(low); low /= 1.25 {
+		high = low
+	}
+	if low <= least {
+		return 0, reaches(0), err
+	}
+	for high-low > 1e-6*low {
+		if mid := (low + high) / 2; reaches(mid) {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return low, true, err
 }
 
 // residualOf is the residual that a vantage's first current input sees of a

@@ -430,6 +430,12 @@ func (v *validator) inverters() {
 			switch {
 			case k <= 0:
 				v.err(m.Limit.At, object, "a current limit of "+m.Limit.Text, "it is above zero", "write it in percent of rated current, as 120 %")
+			case k < 0.5:
+				fix := "write it in percent of rated current, as 120 %"
+				if k*100 >= 0.9 && k*100 <= 3 {
+					fix = "if " + number(k*100) + " per unit is meant, write " + percentText(k*100)
+				}
+				v.err(m.Limit.At, object, "a current limit of "+m.Limit.Text, "an inverter sustains its rated current", fix)
 			case k < 0.9 || k > 3:
 				v.warn(m.Limit.At, object, "a current limit of "+m.Limit.Text+" is unusual", "inverters sustain 100 % to 150 % of rated current ("+commonPractice+")", "write it in percent of rated current, as 120 %")
 			}

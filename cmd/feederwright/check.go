@@ -119,7 +119,7 @@ func checkOnce(path, format string, strict, all bool, stdout, stderr io.Writer) 
 		}
 	} else {
 		study.Render(stdout, diags)
-		fmt.Fprintf(stdout, "%s: %s, %s, %s\n\n", doc.Title.V, plural(len(states), "condition"), plural(len(doc.Buses.Entries), "bus"), finding.Summary(r.Findings))
+		fmt.Fprint(stdout, fold(fmt.Sprintf("%s: %s, %s, %s", doc.Title.V, plural(len(states), "condition"), plural(len(doc.Buses.Entries), "bus"), finding.Summary(r.Findings)), "", lineWidth), "\n")
 		writeFindings(stdout, r.Findings, all)
 		writeAssumptions(stdout, doc, r.Defaults)
 	}

@@ -104,6 +104,7 @@ func (q *request) compoundText(w io.Writer, o faultOptions) error {
 				return err
 			}
 		}
+		q.inverters(w, c, &res.Result)
 		q.readings(w, c, &res.Result, scale)
 		q.remarks(w, c)
 	}
@@ -131,11 +132,13 @@ func largestSeen(res *fault.Compound) float64 {
 // A compoundJSON is open conductors, or several things at once, in one
 // condition.
 type compoundJSON struct {
-	Condition string        `json:"condition"`
-	Kind      string        `json:"kind"`
-	Unproven  string        `json:"unproven,omitempty"`
-	Parts     []partJSON    `json:"parts"`
-	Vantages  []vantageJSON `json:"vantages"`
+	Condition string         `json:"condition"`
+	Kind      string         `json:"kind"`
+	Unproven  string         `json:"unproven,omitempty"`
+	Parts     []partJSON     `json:"parts"`
+	Inverters []inverterJSON `json:"inverters,omitempty"`
+	Unsettled *float64       `json:"unsettled_of_rated,omitempty"`
+	Vantages  []vantageJSON  `json:"vantages"`
 }
 
 type partJSON struct {
@@ -181,6 +184,7 @@ func (q *request) compoundJSON(c *fault.Case, o faultOptions) (compoundJSON, err
 		}
 		out.Parts = append(out.Parts, j)
 	}
+	out.Inverters, out.Unsettled = q.invertersJSON(c, &res.Result)
 	for _, r := range c.Read(&res.Result) {
 		if q.vantage == "" || r.Vantage.Name == q.vantage {
 			out.Vantages = append(out.Vantages, q.vantageJSON(c, r))

@@ -12,7 +12,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"feederwright/fault"
-	"feederwright/network"
 	"feederwright/phasor"
 	"feederwright/quantity"
 	"feederwright/review"
@@ -203,11 +202,27 @@ func (q *request) places(at string) ([]string, error) {
 	return nil, last
 }
 
+// types are the types of fault shown for some places: those to a neutral
+// conductor where one of them has it.
+func (q *request) types(places []string) []fault.Type {
+	types := []fault.Type{fault.ThreePhase, fault.LineLine, fault.LineLineEarth, fault.LineEarth}
+	for _, c := range q.report.Cases {
+		for _, name := range places {
+			if p, err := c.ParsePlace(name); err == nil {
+				if t, err := c.At(p.Place); err == nil && t.Phases.Has(quantity.PhaseN) {
+					return append(types, fault.LineNeutral)
+				}
+			}
+		}
+	}
+	return types
+}
+
 func ampere(x float64) string { return working.Number(x, 4) }
 
 // extremes: every place over all conditions.
 func (q *request) extremes(w io.Writer, places []string) error {
-	types := []fault.Type{fault.ThreePhase, fault.LineLine, fault.LineLineEarth, fault.LineEarth}
+	types := q.types(places)
 	if q.kinds != nil {
 		types = []fault.Type{q.kinds[0].Type}
 	}
@@ -281,7 +296,9 @@ func (q *request) oneCondition(w io.Writer, places []string) error {
 	}
 	fmt.Fprintf(w, "condition %s\n", c.Model.State.Name)
 	fmt.Fprint(w, "fault currents in A; phase with the largest current where phases differ; X/R of the 3ph and lg loops\n")
+	types := []fault.Type{fault.ThreePhase, fault.LineLine, fault.LineLineEarth, fault.LineEarth}
 	t := table{head: []string{"place", "Z1 ohm", "Z0 ohm", ">3ph", ">ll", ">ll-g", ">lg"}}
+	toNeutral := table{head: []string{"place", ">ln", ">X/R"}}
 	if len(through) > 0 {
 		fmt.Fprintln(w, "R: line-to-earth fault through a resistance in ohm")
 	}
@@ -323,7 +340,7 @@ func (q *request) oneCondition(w io.Writer, places []string) error {
 			}
 		}
 		xr := [2]string{"—", "—"}
-		for _, typ := range []fault.Type{fault.ThreePhase, fault.LineLine, fault.LineLineEarth, fault.LineEarth} {
+		for _, typ := range types {
 			if typ.Earth() && unproven != "" {
 				row = append(row, "?")
 				continue
@@ -336,7 +353,7 @@ func (q *request) oneCondition(w io.Writer, places []string) error {
 				row = append(row, "—")
 				continue
 			}
-			row = append(row, ampere(res.Largest()))
+			row = append(row, ampere(res.Largest())+unsettledMark(res))
 			if typ == fault.ThreePhase {
 				xr[0] = working.Number(res.XR(), 3)
 			}
@@ -360,9 +377,20 @@ func (q *request) oneCondition(w io.Writer, places []string) error {
 			row = append(row, ampere(res.Largest()))
 		}
 		t.add(append(row, xr[0], xr[1])...)
+		if res, err := largest(c, p.Place, fault.LineNeutral, 0); err != nil {
+			return err
+		} else if res != nil {
+			toNeutral.add(name, ampere(res.Largest())+unsettledMark(res), working.Number(res.XR(), 3))
+		}
 	}
 	if err := t.write(w, ""); err != nil {
 		return err
+	}
+	if len(toNeutral.rows) > 0 {
+		fmt.Fprint(w, "\nbetween a phase, or a leg, and the neutral conductor\n\n")
+		if err := toNeutral.write(w, ""); err != nil {
+			return err
+		}
 	}
 	fmt.Fprintln(w)
 	q.remarks(w, c)
@@ -384,6 +412,9 @@ func (q *request) remarks(w io.Writer, c *fault.Case) {
 		}
 	}
 	unproven(w, why)
+	if u := c.UnsettledBefore(); u > 0 {
+		fmt.Fprint(w, fold(fmt.Sprintf("~  before the fault the inverters have no consistent state: %s %% of rated current remains", working.Number(100*u, 2)), "", lineWidth))
+	}
 	for _, f := range c.Net.Floating {
 		var named []int
 		unproven := false
@@ -452,7 +483,7 @@ func (q *request) details(w io.Writer, o faultOptions) error {
 		}
 		shown := false
 		for _, k := range kinds {
-			if k.Phases&^t.Phases != 0 {
+			if k.Conductors()&^t.Phases != 0 {
 				continue
 			}
 			shown = true
@@ -509,6 +540,7 @@ func (q *request) detail(w io.Writer, c *fault.Case, p fault.NamedPlace, res *fa
 	if x := res.XR(); res.Largest() > 0 {
 		fmt.Fprintf(w, "  X/R of the fault loop %s\n", working.Number(x, 3))
 	}
+	q.inverters(w, c, res)
 	q.readings(w, c, res, res.Scale())
 	if res.Kind.Type.Earth() && cmplx.Abs(res.Earth) > 0 {
 		q.returns(w, c, res)
@@ -521,6 +553,39 @@ func (q *request) detail(w io.Writer, c *fault.Case, p fault.NamedPlace, res *fa
 		fmt.Fprintf(w, "\nworking\n%s", working.Text(steps, lineWidth))
 	}
 	return nil
+}
+
+// unsettledMark marks a current that inverters keep from being certain.
+func unsettledMark(res *fault.Result) string {
+	if res.Unsettled > 0 {
+		return "~"
+	}
+	return ""
+}
+
+// inverters shows what each inverter gives.
+func (q *request) inverters(w io.Writer, c *fault.Case, res *fault.Result) {
+	if len(res.Sources) == 0 {
+		return
+	}
+	fmt.Fprintln(w)
+	t := table{head: []string{"inverter gives", ">largest phase A", ">of rated", ">I1 A", ">angle", ">I2 A"}}
+	for _, s := range res.Sources {
+		e := &c.Net.Elements[s.Element]
+		_, i1, i2 := c.Net.Rotation.Sequence(s.I)
+		most := 0.0
+		for _, i := range s.I {
+			most = math.Max(most, cmplx.Abs(i))
+		}
+		rated := e.Control.RatedCurrent()
+		t.add(e.Name, ampere(most), fmt.Sprintf("%.1f %%", 100*most/rated), ampere(cmplx.Abs(tidy(i1, rated))), angle(i1, rated), ampere(cmplx.Abs(tidy(i2, rated))))
+	}
+	_ = t.write(w, "")
+	if res.Unsettled > 0 {
+		fmt.Fprint(w, fold(fmt.Sprintf("~  not settled: after %d rounds an inverter's current would still change by %s %% of rated; its control has no consistent answer here, so every number of this fault is uncertain by what it gives", res.Rounds, working.Number(100*res.Unsettled, 2)), "", lineWidth))
+		return
+	}
+	fmt.Fprint(w, fold(fmt.Sprintf("settled in %s: no inverter's current would change by more than a billionth of rated", plural(res.Rounds, "round")), "", lineWidth))
 }
 
 // clean shows a voltage as zero where it is rounding of the place's nominal voltage.
@@ -694,16 +759,8 @@ func (q *request) returns(w io.Writer, c *fault.Case, res *fault.Result) {
 		}
 		e := &c.Net.Elements[r.Element]
 		name := fmt.Sprintf("%s %s", e.Kind, e.Name)
-		if e.Kind == network.Transformer {
-			name += ", neutral at " + c.Net.Buses[e.Terminals[r.Terminal].Bus].Name
-			if b := c.Net.Buses[e.Terminals[r.Terminal].Bus]; b.LineEnd != "" {
-				tr := c.Doc.Transformers.Find(e.Name)
-				side := tr.Item.From.V
-				if r.Terminal == 1 {
-					side = tr.Item.To.V
-				}
-				name = fmt.Sprintf("%s %s, neutral at %s", e.Kind, e.Name, side)
-			}
+		if branch, ok := c.Doc.Branch(e.Name); ok && string(e.Kind) == branch.Kind {
+			name += fmt.Sprintf(", neutral at %s", branch.Ends[r.Terminal].V)
 		}
 		t.add(name, ampere(cmplx.Abs(x)), angle(x, 0), shareOf(x, res.Earth))
 	}

@@ -48,9 +48,32 @@ type faultJSON struct {
 	PhaseAmpere    map[string]phasor.JSON `json:"phase_current_ampere,omitempty"`
 	SequenceAmpere map[string]phasor.JSON `json:"sequence_current_ampere,omitempty"`
 	VoltageVolt    map[string]phasor.JSON `json:"voltage_to_earth_volt,omitempty"`
+	Inverters      []inverterJSON         `json:"inverters,omitempty"`
+	Unsettled      *float64               `json:"unsettled_of_rated,omitempty"`
 	Vantages       []vantageJSON          `json:"vantages,omitempty"`
 	EarthReturns   []returnJSON           `json:"earth_returns,omitempty"`
 	Working        []working.Step         `json:"working,omitempty"`
+}
+
+// An inverterJSON is what an inverter gives into the network.
+type inverterJSON struct {
+	Name           string                 `json:"name"`
+	PhaseAmpere    map[string]phasor.JSON `json:"phase_current_ampere"`
+	SequenceAmpere map[string]phasor.JSON `json:"sequence_current_ampere"`
+	RatedAmpere    float64                `json:"rated_current_ampere"`
+}
+
+func (q *request) invertersJSON(c *fault.Case, res *fault.Result) (list []inverterJSON, unsettled *float64) {
+	for _, s := range res.Sources {
+		e := &c.Net.Elements[s.Element]
+		j := inverterJSON{Name: e.Name, RatedAmpere: e.Control.RatedCurrent()}
+		j.PhaseAmpere, j.SequenceAmpere = q.phasors(c, quantity.PhasesABC, [4]complex128{s.I[0], s.I[1], s.I[2]})
+		list = append(list, j)
+	}
+	if res.Unsettled > 0 {
+		unsettled = &res.Unsettled
+	}
+	return list, unsettled
 }
 
 type returnJSON struct {
@@ -141,7 +164,7 @@ func (q *request) json(w io.Writer, places []string, o faultOptions) error {
 				kinds = fault.All(t.Phases)
 			}
 			for _, k := range kinds {
-				if k.Phases&^t.Phases != 0 {
+				if k.Conductors()&^t.Phases != 0 {
 					continue
 				}
 				f, err := q.faultJSON(c, p, k, &t, detail, o.working)
@@ -200,7 +223,9 @@ func (q *request) faultJSON(c *fault.Case, p fault.NamedPlace, k fault.Kind, t *
 		e := phasor.ToJSON(res.Earth)
 		f.EarthAmpere = &e
 	}
+	f.Inverters, f.Unsettled = q.invertersJSON(c, res)
 	if !detail {
+		f.Inverters = nil
 		return f, nil
 	}
 	f.PhaseAmpere, f.SequenceAmpere = q.phasors(c, res.Phases, res.I)
@@ -219,7 +244,9 @@ func (q *request) faultJSON(c *fault.Case, p fault.NamedPlace, k fault.Kind, t *
 			if row.CurrentAmpere.Magnitude <= 1e-9*res.Largest() {
 				continue
 			}
-			if r.Terminal >= 0 {
+			if branch, ok := c.Doc.Branch(e.Name); r.Terminal >= 0 && ok && branch.Kind == string(e.Kind) {
+				row.Bus = string(branch.Ends[r.Terminal].V)
+			} else if r.Terminal >= 0 {
 				row.Bus = c.Net.Buses[e.Terminals[r.Terminal].Bus].Name
 			}
 			f.EarthReturns = append(f.EarthReturns, row)

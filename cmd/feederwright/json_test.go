@@ -167,7 +167,7 @@ func (ks keys) reflectKeys(path string, t reflect.Type) {
 func TestJSONKeysAreDocumented(t *testing.T) {
 	documented := documentedKeys(t)
 	dir := copyExamples(t)
-	velmora, first := filepath.Join(dir, "velmora"), filepath.Join(dir, "first-study")
+	velmora, first, harnmoor := filepath.Join(dir, "velmora"), filepath.Join(dir, "first-study"), filepath.Join(dir, "harnmoor")
 	mistakes := filepath.Join(dir, "mistakes.yaml")
 	// A mistake with a second place, and one without.
 	write(t, mistakes, strings.Replace(read1(t, filepath.Join(first, "study.yaml")), "  P2:   { voltage: 12.47 kV }", "  P2:   { voltage: 12.47 }\n  MAIN: { voltage: 12.47 kV }", 1))
@@ -182,6 +182,8 @@ func TestJSONKeysAreDocumented(t *testing.T) {
 		{"check", reflect.TypeFor[checkJSON](), [][]string{{velmora}, {first}, {mistakes}}},
 		{"faults", reflect.TypeFor[faultsJSON](), [][]string{
 			{velmora, "--condition", one},
+			{harnmoor, "--condition", "maximum, both, as read", "--at", "H3"},
+			{harnmoor, "--condition", "maximum, both, as read", "--kind", "lg:A@H3+ln:B@FARM"},
 			{velmora, "--condition", one, "--at", "N3", "--working"},
 			{velmora, "--condition", "maximum, tie-fed, no plant", "--at", "N3"},
 			{velmora, "--condition", one, "--residual", "160 A", "--vantage", "R1 control"},

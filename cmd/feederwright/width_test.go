@@ -12,7 +12,7 @@ import (
 // demonstration: the longest may have lineWidth characters.
 func TestTextWidth(t *testing.T) {
 	dir := copyExamples(t)
-	velmora, first := filepath.Join("velmora"), filepath.Join("first-study")
+	velmora, first, harnmoor := filepath.Join("velmora"), filepath.Join("first-study"), filepath.Join("harnmoor")
 	t.Chdir(dir) // short paths, as a user types them
 	write(t, "mistakes.yaml", strings.NewReplacer("69 kV }", "69 }", "at: HV", "at: a bus of some very long name that does not exist anywhere in this study",
 		"type: OH336,", "typ: OH336,", "x/r: 15", "x/r: fifteen").Replace(read1(t, filepath.Join(first, "study.yaml"))))
@@ -21,6 +21,9 @@ func TestTextWidth(t *testing.T) {
 		{"check", velmora}, {"check", velmora, "--all"}, {"check", velmora, "--strict"}, {"check", first, "--all"}, {"check", "mistakes.yaml"},
 		{"faults", "mistakes.yaml"},
 		{"faults", velmora},
+		{"check", harnmoor, "--all"}, {"faults", harnmoor}, {"faults", harnmoor, "--condition", "maximum, both, as read"},
+		{"faults", harnmoor, "--at", "H3", "--working"}, {"faults", harnmoor, "--at", "HOUSE", "--working"},
+		{"faults", harnmoor, "--at", "DAIRY"}, {"faults", harnmoor, "--kind", "lg:A@H3+ln:B@FARM"},
 		{"faults", velmora, "--resistance", "40ohm"},
 		{"faults", velmora, "--condition", condition},
 		{"faults", velmora, "--condition", "minimum, tie-fed to R1, TS 2.6 ohm"},
