@@ -18,13 +18,18 @@ type Case struct {
 	Model *network.Model
 	*Solver
 
+	options network.Options
 	current [][]int // index of the watched current of each vantage and input
 	voltage [][]int
 }
 
 // Open builds and factorises one condition and watches its vantages.
 func Open(doc *study.Document, state study.State) (*Case, error) {
-	m, err := network.FromStudy(doc, state)
+	return openWith(doc, state, network.Options{})
+}
+
+func openWith(doc *study.Document, state study.State, options network.Options) (*Case, error) {
+	m, err := network.FromStudyWith(doc, state, options)
 	if err != nil {
 		return nil, err
 	}
@@ -32,7 +37,7 @@ func Open(doc *study.Document, state study.State) (*Case, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := &Case{Doc: doc, Model: m, Solver: s}
+	c := &Case{Doc: doc, Model: m, Solver: s, options: options}
 	for i := range m.Vantages {
 		v := &m.Vantages[i]
 		var is, us []int

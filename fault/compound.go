@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/cmplx"
+	"slices"
 	"strings"
 
 	"feederwright/network"
@@ -722,41 +723,158 @@ func (s *Solver) throughProbe(out *Compound, p *network.Probe, c int) complex128
 	return sum
 }
 
+// A wanted is a part as it was asked for, before it has a place in a network.
+type wanted struct {
+	text  string
+	brk   Break
+	kind  Kind
+	where string
+	// On a line: its name and the fraction; of a break at a device between two
+	// buses, its name.
+	line     string
+	fraction float64
+	device   string
+}
+
 // ParseParts reads "lg:A@N3+lg:B@N5", "open:A@L2/40%" or "open-to-g:A@L2/40%".
-// An end of a branch is BRANCH/BUS.
-func (c *Case) ParseParts(text string) ([]Part, error) {
-	var parts []Part
+// An end of a branch is BRANCH/BUS; a device that a conductor is open in is
+// its name. It returns the case that the places are in: this one, or one made
+// for them where several places are on one line, or a device between two
+// buses is opened.
+func (c *Case) ParseParts(text string) (*Case, []Part, error) {
+	var list []wanted
+	onLine := map[string][]float64{}
+	options := network.Options{Split: map[string][]float64{}, Bridge: map[string]bool{}}
 	for _, piece := range strings.Split(text, "+") {
-		kind, where, ok := strings.Cut(strings.TrimSpace(piece), "@")
-		if !ok {
-			return nil, fmt.Errorf("%q: each part needs its place, as lg:A@N3", piece)
+		w, err := c.parseWanted(strings.TrimSpace(piece))
+		if err != nil {
+			return nil, nil, err
 		}
-		name, phases, _ := strings.Cut(kind, ":")
-		if b, isBreak := breakNames[name]; isBreak {
-			p := Part{Break: b, Terminal: -1, Element: -1, Place: Place{Line: -1}}
-			if err := p.Kind.Phases.UnmarshalText([]byte(phases)); err != nil {
-				return nil, fmt.Errorf("%q: say which phases are open, as open:A: %w", piece, err)
-			}
-			if err := c.breakPlace(&p, where); err != nil {
-				return nil, fmt.Errorf("%q: %w", piece, err)
-			}
-			parts = append(parts, p)
+		list = append(list, w)
+		switch {
+		case w.line != "":
+			onLine[w.line] = append(onLine[w.line], w.fraction)
+		case w.device != "":
+			options.Bridge[w.device] = true
+		}
+	}
+	for line, fractions := range onLine {
+		if len(fractions) < 2 {
 			continue
 		}
+		slices.Sort(fractions)
+		for _, x := range slices.Compact(fractions) {
+			if x > 0 && x < 1 {
+				options.Split[line] = append(options.Split[line], x)
+			}
+		}
+	}
+	if len(options.Split) > 0 || len(options.Bridge) > 0 {
+		var err error
+		if c, err = openWith(c.Doc, c.Model.State, options); err != nil {
+			return nil, nil, err
+		}
+	}
+	var parts []Part
+	for _, w := range list {
+		p, err := c.place(w)
+		if err != nil {
+			return nil, nil, fmt.Errorf("%q: %w", w.text, err)
+		}
+		parts = append(parts, p)
+	}
+	return c, parts, nil
+}
+
+func (c *Case) parseWanted(piece string) (wanted, error) {
+	w := wanted{text: piece}
+	kind, where, ok := strings.Cut(piece, "@")
+	if !ok {
+		return w, fmt.Errorf("%q: each part needs its place, as lg:A@N3", piece)
+	}
+	w.where = strings.TrimSpace(where)
+	name, phases, _ := strings.Cut(kind, ":")
+	if b, isBreak := breakNames[name]; isBreak {
+		w.brk = b
+		if err := w.kind.Phases.UnmarshalText([]byte(phases)); err != nil {
+			return w, fmt.Errorf("%q: say which phases are open, as open:A: %w", piece, err)
+		}
+		for _, d := range c.Doc.Devices() {
+			if d.Name != w.where {
+				continue
+			}
+			if c.Model.State.Open[d.Name] {
+				return w, fmt.Errorf("%q: %s %s is open already in condition %q", piece, d.Kind, d.Name, c.Model.State.Name)
+			}
+			if d.In.Given { // at that end of its branch
+				w.where = string(d.In.V) + "/" + string(d.Near.V)
+				return w, nil
+			}
+			w.device = d.Name
+			return w, nil
+		}
+		if branch, end, ok := strings.Cut(w.where, "/"); ok {
+			if b, known := c.Doc.Branch(branch); known && b.End(study.Ref(end)) >= 0 {
+				return w, nil
+			}
+		}
+	} else {
 		kinds, err := ParseKinds(kind)
 		if err != nil {
-			return nil, err
+			return w, err
 		}
 		if len(kinds) != 1 {
-			return nil, fmt.Errorf("%q: say which phases, as lg:A", piece)
+			return w, fmt.Errorf("%q: say which phases, as lg:A", piece)
 		}
-		place, err := c.ParsePlace(where)
-		if err != nil {
-			return nil, err
-		}
-		parts = append(parts, Part{Place: place.Place, Kind: kinds[0], Element: -1, Terminal: -1})
+		w.kind = kinds[0]
 	}
-	return parts, nil
+	if line, along, ok := strings.Cut(w.where, "/"); ok {
+		if e := c.Doc.Lines.Find(line); e != nil {
+			x, err := alongLine(along, float64(e.Item.Length.V))
+			if err != nil {
+				return w, fmt.Errorf("%q: %w", piece, err)
+			}
+			w.line, w.fraction = line, x
+		}
+	}
+	return w, nil
+}
+
+// place gives a part its place in the network.
+func (c *Case) place(w wanted) (Part, error) {
+	p := Part{Break: w.brk, Kind: w.kind, Element: -1, Terminal: -1, Place: Place{Line: -1}}
+	if w.device != "" {
+		if p.Element = c.Net.ElementByName(network.Reactor, w.device); p.Element < 0 {
+			return p, fmt.Errorf("%s can't be opened phase by phase here", w.device)
+		}
+		p.Terminal = 0
+		return p, nil
+	}
+	if fractions := c.options.Split[w.line]; len(fractions) > 0 {
+		// The piece that ends at the place; the first begins at the line's first bus.
+		n, found := slices.BinarySearch(fractions, w.fraction)
+		end := 1
+		switch {
+		case w.fraction == 0:
+			n, end = 0, 0
+		case !found:
+			n = len(fractions)
+		}
+		e := c.Net.ElementByName(network.Line, network.PieceName(w.line, n))
+		if w.brk != NoBreak {
+			p.Element, p.Terminal = e, end
+			return p, nil
+		}
+		p.Place = AtBus(c.Net.Elements[e].Terminals[end].Bus)
+		return p, nil
+	}
+	if w.brk != NoBreak {
+		err := c.breakPlace(&p, w.where)
+		return p, err
+	}
+	place, err := c.ParsePlace(w.where)
+	p.Place = place.Place
+	return p, err
 }
 
 // breakPlace reads where a conductor is open: on a line, or at the end of a
@@ -785,7 +903,7 @@ func (c *Case) breakPlace(p *Part, where string) error {
 		return err
 	}
 	if place.Line < 0 {
-		return fmt.Errorf("%s is a bus: a conductor is open in a branch; write LINE/40%%, or BRANCH/BUS for its end", where)
+		return fmt.Errorf("%s is a bus: a conductor is open in a branch or a device; write LINE/40%%, BRANCH/BUS for its end, or the device", where)
 	}
 	p.Place = place.Place
 	return nil

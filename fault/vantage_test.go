@@ -182,7 +182,10 @@ func TestDirectionOfSeveralFaults(t *testing.T) {
 	for _, tt := range []struct{ kinds, want string }{
 		{"lg:A@B+lg:C@B", "forward"}, {"lg:A@B+lg:B@C", ""}, {"lg:A@C+lg:B@A", "reverse"},
 	} {
-		parts := must[[]fault.Part](t)(c.ParseParts(tt.kinds))
+		c, parts, err := c.ParseParts(tt.kinds)
+		if err != nil {
+			t.Fatal(err)
+		}
 		res := must[*fault.Compound](t)(c.Compound(parts))
 		for _, r := range c.Read(&res.Result) {
 			for _, x := range r.Currents {
@@ -195,5 +198,98 @@ func TestDirectionOfSeveralFaults(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// Several places on one line are what they are with buses put there.
+//
+// Expected values: derived, the same study with two buses in the line.
+func TestPlacesOnOneLine(t *testing.T) {
+	loads := strings.Replace(ring, "switches:", "loads:\n  farm: { at: B, power: 2 MVA, pf: 0.9 lag }\nmethod: { loads: counted }\nswitches:", 1)
+	split := strings.Replace(loads, "  AB: { from: A, to: B, type: L, length: 2 mi }",
+		"  AB: { from: A, to: P, type: L, length: 0.6 mi }\n  PQ: { from: P, to: Q, type: L, length: 0.8 mi }\n  QB: { from: Q, to: B, type: L, length: 0.6 mi }", 1)
+	split = strings.Replace(split, "buses:\n", "buses:\n  P: { voltage: 12.47 kV }\n  Q: { voltage: 12.47 kV }\n", 1)
+	split = strings.Replace(split, "far end:  { in: AB, near: B", "far end:  { in: QB, near: B", 1)
+	split = strings.Replace(split, "wye:      { at: X, facing: B", "wye:      { at: X, facing: P", 1)
+	for _, condition := range []string{"radial", "closed"} {
+		whole, pieces := openStudy(t, loads, condition), openStudy(t, split, condition)
+		for _, tt := range []struct{ whole, pieces string }{
+			{"lg:A@AB/30%+lg:B@AB/70%", "lg:A@P+lg:B@Q"},
+			{"open:A@AB/30%+lg:A@AB/70%", "open:A@AB/P+lg:A@Q"},
+			{"open-to-g:C@AB/30%+ll:AB@AB/70%", "open-to-g:C@AB/P+ll:AB@Q"},
+			{"open-from-g:C@AB/70%+open:A@AB/30%", "open-from-g:C@PQ/Q+open:A@AB/P"},
+		} {
+			get := func(c *fault.Case, text string) map[string][4]complex128 {
+				c, parts, err := c.ParseParts(text)
+				if err != nil {
+					t.Fatal(err)
+				}
+				res := must[*fault.Compound](t)(c.Compound(parts))
+				out := map[string][4]complex128{}
+				for _, r := range c.Read(&res.Result) {
+					for _, x := range r.Currents {
+						out[x.Input.Name] = x.Primary
+					}
+					for _, x := range r.Voltages {
+						out[x.Input.Name] = x.Primary
+					}
+				}
+				return out
+			}
+			got, want := get(whole, tt.whole), get(pieces, tt.pieces)
+			for name, w := range want {
+				for k := range w {
+					if cmplx.Abs(got[name][k]-w[k]) > 1e-6 {
+						t.Errorf("%s, %s: %s sees %v, with buses there %v", condition, tt.whole, name, got[name], w)
+						break
+					}
+				}
+			}
+		}
+	}
+}
+
+// A conductor open in a device between two buses is a conductor open at the
+// line's end beside it.
+//
+// Expected values: derived, the same break at the end of the line that alone
+// is beyond the device.
+func TestConductorOpenInADevice(t *testing.T) {
+	text := strings.Replace(ring, "switches:\n  BC: { from: B, to: C, normally: open }",
+		"loads:\n  farm: { at: E, power: 2 MVA, pf: 0.9 lag }\nmethod: { loads: counted }\nswitches:\n  BC: { from: B, to: C, normally: open }\n  BE: { from: B, to: E }", 1)
+	text = strings.Replace(text, "buses:\n", "buses:\n  E: { voltage: 12.47 kV }\n  G: { voltage: 12.47 kV }\n", 1)
+	text = strings.Replace(text, "lines:\n", "lines:\n  EG: { from: E, to: G, type: L, length: 1 mi }\n", 1)
+	text = strings.Replace(text, "at: E, power", "at: G, power", 1)
+	text = strings.Replace(text, "current transformers:\n", "current transformers:\n  at BE:   { at: BE, facing: E, ratio: 600/5 A }\n", 1)
+	c := openStudy(t, text, "radial")
+	for _, phases := range []string{"A", "BC"} {
+		for _, kind := range []string{"open:", "open-to-g:", "open-from-g:"} {
+			var seen [2]map[string][4]complex128
+			for i, where := range []string{"BE", "EG/E"} {
+				c, parts, err := c.ParseParts(kind + phases + "@" + where)
+				if err != nil {
+					t.Fatal(err)
+				}
+				res := must[*fault.Compound](t)(c.Compound(parts))
+				seen[i] = map[string][4]complex128{}
+				for _, r := range c.Read(&res.Result) {
+					for _, x := range r.Currents {
+						seen[i][x.Input.Name] = x.Primary
+					}
+				}
+			}
+			for name, w := range seen[1] {
+				for k := range w {
+					// A millionth of an ohm stands for the device.
+					if cmplx.Abs(seen[0][name][k]-w[k]) > 1e-5*(1+cmplx.Abs(w[k])) {
+						t.Errorf("%s%s: %s sees %v in the device, %v at the line's end", kind, phases, name, seen[0][name], w)
+						break
+					}
+				}
+			}
+		}
+	}
+	if _, _, err := c.ParseParts("open:A@BC"); err == nil || !strings.Contains(err.Error(), "is open already") {
+		t.Errorf("a device that is open: %v", err)
 	}
 }

@@ -50,11 +50,39 @@ type VoltageInput struct {
 	Where string
 }
 
+// Options make places in a network that it would not have otherwise.
+type Options struct {
+	// Split are the fractions of lines, ascending and between 0 and 1, at which
+	// a bus is put. The first piece keeps the line's name; see PieceName.
+	Split map[string][]float64
+	// Bridge are closed devices between two buses that become reactors of
+	// BridgeImpedance of the same name, so that their conductors can be opened.
+	Bridge map[string]bool
+}
+
+// BridgeImpedance stands for a closed device whose conductors are opened one by
+// one: a millionth of an ohm, far below any contact.
+const BridgeImpedance = 1e-6i
+
+// PieceName is the name of the n-th piece of a split line, from 0, and of the
+// bus at its end.
+func PieceName(line string, n int) string {
+	if n == 0 {
+		return line
+	}
+	return fmt.Sprintf("%s (%d)", line, n+1)
+}
+
 // FromStudy builds the network of one condition. The document must have
 // passed Validate without errors; what it still can't make sense of is an
 // error that names the entry.
 func FromStudy(doc *study.Document, state study.State) (*Model, error) {
-	f := &fromStudy{doc: doc, state: state, ends: make(map[end]int), switches: make(map[string]int),
+	return FromStudyWith(doc, state, Options{})
+}
+
+// FromStudyWith is FromStudy with further places.
+func FromStudyWith(doc *study.Document, state study.State, options Options) (*Model, error) {
+	f := &fromStudy{doc: doc, state: state, options: options, ends: make(map[end]int), switches: make(map[string]int),
 		m: &Model{State: state, Unproven: make(map[int]string)}}
 	if doc.Rotation.V == "ACB" {
 		f.b.Rotation = phasor.ACB
@@ -82,6 +110,7 @@ type end struct{ branch, bus string }
 type fromStudy struct {
 	doc      *study.Document
 	state    study.State
+	options  Options
 	b        Builder
 	m        *Model
 	buses    map[study.Ref]int
@@ -138,6 +167,13 @@ func (f *fromStudy) addDevices() error {
 			to, err := f.bus(d.To.V)
 			if err != nil {
 				return err
+			}
+			if closed && f.options.Bridge[d.Name] {
+				phases := f.b.buses[from].Phases & f.b.buses[to].Phases
+				if _, err := f.b.AddReactor(d.Name, from, to, phases, BridgeImpedance); err != nil {
+					return err
+				}
+				continue
 			}
 			f.switches[d.Name] = f.b.AddSwitch(d.Kind, d.Name, from, to, closed)
 			continue
@@ -354,9 +390,36 @@ func (f *fromStudy) addLines() error {
 		if err != nil {
 			return err
 		}
-		if _, err := f.b.AddLine(e.Name, from, to, phases, d.Z, d.Y); err != nil {
+		if err := f.addPieces(e.Name, from, to, phases, d); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// addPieces adds a line, in pieces where places on it are wanted.
+func (f *fromStudy) addPieces(name string, from, to int, phases quantity.Phases, d LineData) error {
+	share := func(m []complex128, part float64) []complex128 {
+		if m == nil {
+			return nil
+		}
+		out := make([]complex128, len(m))
+		for i := range m {
+			out[i] = m[i] * complex(part, 0)
+		}
+		return out
+	}
+	at, begin := from, 0.0
+	fractions := f.options.Split[name]
+	for n, x := range append(append([]float64(nil), fractions...), 1) {
+		next := to
+		if n < len(fractions) {
+			next = f.b.AddLineEnd(name, phases, f.b.buses[from].Nominal, PieceName(name, n)+"/end")
+		}
+		if _, err := f.b.AddLine(PieceName(name, n), at, next, phases, share(d.Z, x-begin), share(d.Y, x-begin)); err != nil {
+			return err
+		}
+		at, begin = next, x
 	}
 	return nil
 }
@@ -939,6 +1002,19 @@ func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
 		return in, true
 	case ct.At.Given:
 		number, ok := f.switches[string(ct.At.V)]
+		if e := net.ElementByName(Reactor, string(ct.At.V)); !ok && e >= 0 {
+			terminal := 0
+			if facing, err := f.bus(ct.Facing.V); ct.Facing.Given && err == nil && facing == net.Elements[e].Terminals[0].Bus {
+				terminal = 1
+			}
+			in.Where = string(ct.At.V)
+			in.Probe = net.AtTerminal(e, terminal)
+			in.Sums = ct.Encloses.V
+			if !ct.Encloses.Given {
+				in.Sums = sumsOf(ct.Connection.V, in.Probe.Phases)
+			}
+			return in, true
+		}
 		if !ok {
 			return in, false
 		}
@@ -971,6 +1047,9 @@ func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
 		element := net.BranchByName(branch)
 		b, _ := f.doc.Branch(branch)
 		terminal := max(b.End(ct.Near.V), 0)
+		if n := len(f.options.Split[branch]); n > 0 && terminal == 1 {
+			element = net.ElementByName(Line, PieceName(branch, n))
+		}
 		reverse = ct.Facing.Given && ct.Facing.V == ct.Near.V
 		if element < 0 {
 			phases, _ := f.branchPhases(branch, ct.Near.V)

@@ -18,24 +18,25 @@ func compound(kind string) bool {
 }
 
 // compoundParts reads --kind, and --at where the kind has no place of its own.
-func compoundParts(c *fault.Case, o faultOptions, ohm float64) ([]fault.Part, error) {
+// It returns the case that the places are in.
+func compoundParts(c *fault.Case, o faultOptions, ohm float64) (*fault.Case, []fault.Part, error) {
 	text := o.kind
 	switch {
 	case !strings.Contains(text, "@") && o.at == "":
-		return nil, fmt.Errorf("--kind %s needs a place: --at LINE/40%%, or --at BRANCH/BUS for the end of a branch", o.kind)
+		return nil, nil, fmt.Errorf("--kind %s needs a place: --at LINE/40%%, --at BRANCH/BUS for the end of a branch, or --at DEVICE", o.kind)
 	case !strings.Contains(text, "@"):
 		text += "@" + o.at
 	case o.at != "":
-		return nil, fmt.Errorf("--kind %s has its places; leave --at out", o.kind)
+		return nil, nil, fmt.Errorf("--kind %s has its places; leave --at out", o.kind)
 	}
-	parts, err := c.ParseParts(text)
+	c, parts, err := c.ParseParts(text)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for i := range parts {
 		parts[i].Resistance = ohm
 	}
-	return parts, nil
+	return c, parts, nil
 }
 
 // unprovenPart is the datum that an earth fault among the parts lacks, or "".
@@ -62,7 +63,7 @@ func (q *request) compoundText(w io.Writer, o faultOptions) error {
 		cases = cases[:1]
 	}
 	for _, c := range cases {
-		parts, err := compoundParts(c, o, q.resistance)
+		c, parts, err := compoundParts(c, o, q.resistance)
 		if err != nil {
 			return err
 		}
@@ -152,7 +153,7 @@ type partJSON struct {
 
 func (q *request) compoundJSON(c *fault.Case, o faultOptions) (compoundJSON, error) {
 	out := compoundJSON{Condition: c.Model.State.Name, Kind: o.kind, Parts: []partJSON{}, Vantages: []vantageJSON{}}
-	parts, err := compoundParts(c, o, q.resistance)
+	c, parts, err := compoundParts(c, o, q.resistance)
 	if err != nil {
 		return out, err
 	}

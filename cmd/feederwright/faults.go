@@ -129,7 +129,7 @@ func runFaults(path string, o faultOptions, stdout, stderr io.Writer) error {
 		if o.format == "json" {
 			return q.json(stdout, nil, o)
 		}
-		if _, err := compoundParts(q.report.Cases[0], o, q.resistance); err != nil {
+		if _, _, err := compoundParts(q.report.Cases[0], o, q.resistance); err != nil {
 			return err // before anything is printed
 		}
 		fmt.Fprintf(stdout, "%s\n", doc.Title.V)
