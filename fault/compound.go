@@ -181,7 +181,7 @@ func (s *Solver) Compound(parts []Part) (*Compound, error) {
 	ok := true
 	out := &Compound{elements: map[int][]complex128{}}
 	// The state for given currents of the inverters beyond those of before.
-	solve := func(given [][3]complex128) {
+	solve := func(given []seq2) {
 		base := append([]complex128(nil), s.pre...)
 		for i := range given {
 			for k, j := range given[i] {
@@ -218,35 +218,23 @@ func (s *Solver) Compound(parts []Part) (*Compound, error) {
 		s.collect(out, parts, us, x)
 		return out, nil
 	}
-	given, before := make([][3]complex128, len(s.controls)), make([][3]complex128, len(s.controls))
-	for i := range s.controls {
-		before[i] = s.controls[i].before
-	}
-	rounds, unsettled := s.settle(given, before, func(given [][3]complex128) [][3]complex128 {
-		v := make([][3]complex128, len(s.controls))
+	given := make([]seq2, len(s.controls))
+	var rounds int
+	unsettled := s.iterate(given, &rounds, func(given, v []seq2) bool {
 		if solve(given); !ok {
-			return v
+			return false
 		}
-		for i := range s.controls {
-			for k := range 3 {
-				v[i][k] = out.State[n.Unknown(s.controls[i].bus, k)]
-			}
+		for i := range v {
+			v[i] = sequenceOf(n, s.phasesAt(s.controls[i].bus, out.State))
 		}
-		return v
+		return true
 	})
 	if !ok {
 		return nil, ErrOpenEnd
 	}
-	var sources []SourceCurrent
-	for i := range s.controls {
-		src := SourceCurrent{Element: s.controls[i].element, I: given[i]}
-		into := make([]complex128, 3)
-		for k := range 3 {
-			src.I[k] += before[i][k]
-			into[k] = -src.I[k]
-		}
-		sources = append(sources, src)
-		out.elements[src.Element] = into
+	sources := s.sources(given, nil)
+	for _, src := range sources {
+		out.elements[src.Element] = []complex128{-src.I[0], -src.I[1], -src.I[2]}
 	}
 	s.collect(out, parts, us, x)
 	out.Result.Sources, out.Result.Rounds, out.Result.Unsettled = sources, rounds, unsettled

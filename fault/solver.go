@@ -42,8 +42,8 @@ type Solver struct {
 	currents []watched
 	voltages []watched
 
-	controls        []control // inverters in service
-	roundsBefore    int
+	controls        []control    // inverters in service
+	between         []complex128 // voltages at each by currents of each, without a fault; see settle
 	unsettledBefore float64
 }
 
@@ -56,6 +56,7 @@ type watched struct {
 	has   quantity.Phases
 
 	controls []controlTerm // inverters among what a current's probe counts
+	from     [4][]seq2     // by conductor: what a unit current of each inverter adds
 }
 
 // ErrNoSource says that nothing feeds the place.
@@ -125,9 +126,10 @@ func (s *Solver) WatchCurrent(p *network.Probe) int {
 		w.controls = s.controlTerms(p)
 		for _, t := range w.controls {
 			for c := range 3 {
-				w.pre[c] -= complex(t.sign, 0) * s.controls[t.control].before[c]
+				w.pre[c] -= complex(t.sign, 0) * phasesOf(s.Net, s.controls[t.control].before)[c]
 			}
 		}
+		s.watchControls(&w)
 	}
 	s.currents = append(s.currents, w)
 	return len(s.currents) - 1
@@ -142,6 +144,7 @@ func (s *Solver) WatchVoltage(bus int) int {
 			row[s.Net.Unknown(bus, c)] = 1
 			return 0
 		})
+		s.watchControls(&w)
 	}
 	s.voltages = append(s.voltages, w)
 	return len(s.voltages) - 1
@@ -618,18 +621,15 @@ func (s *Solver) injections(p Place, res *Result) (at [8]int, inject [8]complex1
 }
 
 // observe evaluates what is watched: value = before − row·I + what flows
-// straight through + the shift of a floating part. given are the currents of
-// the inverters beyond those of before; nil for none.
-func (s *Solver) observe(p Place, res *Result, given [][3]complex128) {
+// straight through + the shift of a floating part + what the inverters give
+// beyond their currents of before.
+func (s *Solver) observe(p Place, res *Result, given []seq2) {
 	n := s.Net
 	at, inject, m := s.injections(p, res)
-	// from is what the inverters add through a row over injected currents.
-	from := func(row []complex128) complex128 {
+	added := func(w *watched, c int) complex128 {
 		sum := complex128(0)
-		for i := range given {
-			for k, x := range given[i] {
-				sum += row[n.Unknown(s.controls[i].bus, k)] * x
-			}
+		for j := range given {
+			sum += w.from[c][j][0]*given[j][0] + w.from[c][j][1]*given[j][1]
 		}
 		return sum
 	}
@@ -654,12 +654,7 @@ func (s *Solver) observe(p Place, res *Result, given [][3]complex128) {
 				v += row[at[j]] * inject[j]
 			}
 			if given != nil {
-				v += from(row)
-				for _, t := range w.controls {
-					if c < 3 {
-						v -= complex(t.sign, 0) * given[t.control][c]
-					}
-				}
+				v += added(w, c)
 			}
 			out[c] = v
 		}
@@ -678,7 +673,7 @@ func (s *Solver) observe(p Place, res *Result, given [][3]complex128) {
 				v += row[at[j]] * inject[j]
 			}
 			if given != nil {
-				v += from(row)
+				v += added(w, c)
 			}
 			if res.parts > 0 {
 				v += res.shiftOf(n.FloatingOf(n.Unknown(w.bus, c)))
