@@ -220,7 +220,7 @@ func (s *Solver) Compound(parts []Part) (*Compound, error) {
 	}
 	given := make([]seq2, len(s.controls))
 	var rounds int
-	unsettled := s.iterate(given, &rounds, func(given, v []seq2) bool {
+	unsettled := s.iterate(given, &rounds, make([]seq2, 2*len(s.controls)), func(given, v []seq2) bool {
 		if solve(given); !ok {
 			return false
 		}

@@ -108,8 +108,8 @@ func everything(n int) (*network.Network, []network.Probe, error) {
 		ok(b.AddMachine(network.SynchronousMachine, fmt.Sprint("G", i), trunk[(i+1)*len(trunk)/5], network.MachineData{Z1: 0.5 + 15i, Z2: 0.5 + 17i, Z0: 0.5 + 6i,
 			Neutral: network.NeutralPoint{Exists: true, Earthed: true, Z: 30}}))
 	}
-	for i := range 5 {
-		ok(b.AddInverter(fmt.Sprint("PV", i), trunk[(i+1)*len(trunk)/6], network.InverterData{Rated: 12470, Power: 0.5e6, Output: 0.4e6, Limit: 1.2,
+	for i := range 3 {
+		ok(b.AddInverter(fmt.Sprint("PV", i), trunk[(i+1)*len(trunk)/4], network.InverterData{Rated: 12470, Power: 0.5e6, Output: 0.4e6, Limit: 1.2,
 			Response: network.SupportCurrent, Threshold: 0.9, Gain: 2, Ceases: 0.2}))
 	}
 	if failed != nil {

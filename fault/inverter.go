@@ -2,7 +2,6 @@ package fault
 
 import (
 	"math"
-	"math/cmplx"
 
 	"feederwright/network"
 )
@@ -13,7 +12,7 @@ import (
 // rounding well inside these; what doesn't is a control that jumps between two
 // responses at its threshold.
 const (
-	settledAt  = 1e-9
+	settledAt  = 1e-6
 	mostRounds = 400
 )
 
@@ -24,6 +23,7 @@ type seq2 [2]complex128
 type control struct {
 	element, bus int
 	data         *network.InverterData
+	rated        float64         // rated current, A
 	rows         [2][]complex128 // its sequence voltages by currents injected at unknowns
 	cols         [2][]complex128 // node voltages by its sequence currents
 	memory       complex128      // positive-sequence voltage before the fault, V
@@ -47,7 +47,7 @@ func (s *Solver) setUpControls() {
 		if e.Control == nil || !n.Live(i) || n.Fed[e.Terminals[0].Bus]&abc != abc {
 			continue
 		}
-		c := control{element: i, bus: e.Terminals[0].Bus, data: e.Control}
+		c := control{element: i, bus: e.Terminals[0].Bus, data: e.Control, rated: e.Control.RatedCurrent()}
 		for q := range c.rows {
 			row, col := make([]complex128, dim), make([]complex128, dim)
 			for k := range 3 {
@@ -88,7 +88,7 @@ func (s *Solver) setUpControls() {
 		driven[i] = s.controls[i].pre
 	}
 	var rounds int
-	s.unsettledBefore = s.settle(given, driven, s.between, &rounds)
+	s.unsettledBefore = s.settle(given, driven, s.between, &rounds, make([]seq2, 2*k))
 	for i := range s.controls {
 		s.controls[i].before = given[i]
 		for q, x := range given[i] {
@@ -124,24 +124,36 @@ func (s *Solver) phasesAt(bus int, v []complex128) (out [3]complex128) {
 	return out
 }
 
+// sequences is how many sequences the inverters' currents have: one, unless
+// some control gives negative sequence.
+func (s *Solver) sequences() int {
+	for i := range s.controls {
+		if s.controls[i].data.Gain2 > 0 {
+			return 2
+		}
+	}
+	return 1
+}
+
 // settle iterates on a linear network: the voltages at the inverters that
 // their currents make, the currents that their controls give at these. driven
 // are the voltages without given; through[(2i+p)·2k+2j+q] is the voltage of
 // sequence p at inverter i for a unit current of sequence q of inverter j.
-func (s *Solver) settle(given, driven []seq2, through []complex128, rounds *int) float64 {
-	k := len(s.controls)
-	return s.iterate(given, rounds, func(given, v []seq2) bool {
+func (s *Solver) settle(given, driven []seq2, through []complex128, rounds *int, v []seq2) float64 {
+	k, sequences := len(s.controls), s.sequences()
+	return s.iterate(given, rounds, v, func(given, v []seq2) bool {
 		for i := range v {
-			v[i] = driven[i]
-			for j := range given {
-				for q, x := range given[j] {
-					if x == 0 {
-						continue
+			sum := driven[i]
+			for p := range sequences {
+				row := through[(2*i+p)*2*k:][:2*k]
+				for j := range given {
+					sum[p] += row[2*j] * given[j][0]
+					if sequences > 1 {
+						sum[p] += row[2*j+1] * given[j][1]
 					}
-					v[i][0] += through[(2*i)*2*k+2*j+q] * x
-					v[i][1] += through[(2*i+1)*2*k+2*j+q] * x
 				}
 			}
+			v[i] = sum
 		}
 		return true
 	})
@@ -152,31 +164,36 @@ func (s *Solver) settle(given, driven []seq2, through []complex128, rounds *int)
 // left at the last round. The step is halved whenever a round ends further
 // from agreement than the one before, and lengthened again slowly. It returns
 // the largest remaining change over rated current, 0 where it has settled.
-func (s *Solver) iterate(given []seq2, rounds *int, voltages func(given, v []seq2) bool) float64 {
+func (s *Solver) iterate(given []seq2, rounds *int, v []seq2, voltages func(given, v []seq2) bool) float64 {
 	k := len(given)
-	v, next := make([]seq2, k), make([]seq2, k)
+	next := v[k : 2*k] // room behind the voltages
+	v = v[:k]
 	step, last := 1.0, math.Inf(1)
 	for *rounds = 1; ; *rounds++ {
 		if !voltages(given, v) {
 			return 0
 		}
-		change := 0.0
+		change := 0.0 // squared
 		for i := range s.controls {
 			c := &s.controls[i]
 			i1, i2 := c.data.Current(v[i][0], v[i][1], c.memory)
 			next[i] = seq2{i1 - c.before[0] - given[i][0], i2 - c.before[1] - given[i][1]}
-			change = math.Max(change, (cmplx.Abs(next[i][0])+cmplx.Abs(next[i][1]))/c.data.RatedCurrent())
+			change = max(change, (square(next[i][0])+square(next[i][1]))/(c.rated*c.rated))
 		}
-		if change <= settledAt {
+		if change <= settledAt*settledAt {
+			for i := range given { // nearer still, for nothing
+				given[i][0] += next[i][0]
+				given[i][1] += next[i][1]
+			}
 			return 0
 		}
 		if *rounds == mostRounds {
-			return change
+			return math.Sqrt(change)
 		}
 		if change >= last {
-			step = math.Max(step/2, 1./64)
+			step = max(step/2, 1./64)
 		} else {
-			step = math.Min(step*1.1, 1)
+			step = min(step*1.1, 1)
 		}
 		last = change
 		for i := range given {
@@ -186,6 +203,8 @@ func (s *Solver) iterate(given []seq2, rounds *int, voltages func(given, v []seq
 		}
 	}
 }
+
+func square(x complex128) float64 { return real(x)*real(x) + imag(x)*imag(x) }
 
 // Controls are the numbers of the inverters in service, in the order of
 // Result.Sources.
@@ -201,78 +220,111 @@ func (s *Solver) Controls() []int {
 // between inverters and network, over rated current; 0 where it agrees.
 func (s *Solver) UnsettledBefore() float64 { return s.unsettledBefore }
 
+// room is what one worker needs for faults with inverters, kept between them.
+type room struct {
+	place                  Place
+	known                  bool            // the next two hold for place
+	cols, rows             [][4]complex128 // voltages at the place by the inverters' currents, and theirs by currents there; 2j+q
+	through                []complex128    // see settle
+	driven, given, voltage []seq2          // voltage has room for twice the inverters
+}
+
+func (s *Solver) newRoom() *room {
+	k := len(s.controls)
+	return &room{cols: make([][4]complex128, 2*k), rows: make([][4]complex128, 2*k), through: make([]complex128, 4*k*k),
+		driven: make([]seq2, k), given: make([]seq2, k), voltage: make([]seq2, 2*k)}
+}
+
 // solveControlled solves a fault with inverters. The fault's currents are
 // linear in the voltages at its place, so what the inverters see is linear in
 // their currents with the fault on; the iteration needs that matrix alone.
 func (s *Solver) solveControlled(p Place, t *Thevenin, kind Kind, r float64, res *Result) error {
-	k := len(s.controls)
+	k, sequences := len(s.controls), s.sequences()
+	if res.room == nil {
+		res.room = s.newRoom()
+	}
+	w := res.room
 	list := t.Phases.Conductors()
-	// Fault currents for a unit voltage at each conductor of the place.
-	var perVolt [4][4]complex128
-	unit := *t
-	for i, c := range list {
-		unit.V = [4]complex128{}
-		unit.V[i] = 1
-		if err := s.legsOf(p, &unit, kind, r, res); err != nil {
-			return err
-		}
-		perVolt[c] = res.I
-	}
-	if err := s.legsOf(p, t, kind, r, res); err != nil {
-		return err
-	}
-	place := make([][2][4]complex128, k) // voltages at the place by sequence currents
-	through := make([]complex128, 4*k*k)
-	driven := make([]seq2, k)
-	for j := range s.controls {
-		for q := range 2 {
-			for _, c := range list {
-				place[j][q][c] = s.atPlace(p, c, s.controls[j].cols[q])
-			}
-		}
-	}
-	for i := range s.controls {
-		for q := range 2 {
-			var back [4]complex128 // the inverter's voltage by currents drawn at the place
-			for _, c := range list {
-				back[c] = s.atPlace(p, c, s.controls[i].rows[q])
-			}
-			driven[i][q] = s.controls[i].pre[q]
-			for _, c := range list {
-				driven[i][q] -= back[c] * res.I[c]
-			}
-			for j := range s.controls {
-				for o := range 2 {
-					z := s.between[(2*i+q)*2*k+2*j+o]
-					for _, d := range list {
-						if u := place[j][o][d]; u != 0 {
-							for _, c := range list {
-								z -= back[c] * perVolt[d][c] * u
-							}
-						}
-					}
-					through[(2*i+q)*2*k+2*j+o] = z
+	if !w.known || w.place != p {
+		w.place, w.known = p, true
+		for j := range s.controls {
+			for q := range sequences {
+				w.rows[2*j+q] = [4]complex128{}
+				for i, c := range list {
+					w.cols[2*j+q][i] = s.atPlace(p, c, s.controls[j].cols[q])
+					w.rows[2*j+q][c] = s.atPlace(p, c, s.controls[j].rows[q])
 				}
 			}
 		}
 	}
-	given := make([]seq2, k)
-	var rounds int
-	unsettled := s.settle(given, driven, through, &rounds)
-	moved := *t
-	for j := range given {
-		for q, x := range given[j] {
-			for i, c := range list {
-				moved.V[i] += place[j][q][c] * x
+	var e mesh
+	if err := s.solveMesh(&e, p, t, kind, r, res, true); err != nil {
+		return err
+	}
+	// What the fault draws from each conductor without what the inverters add,
+	// and for a unit voltage in each leg.
+	drawn := func(column int) (d [4]complex128) {
+		for i := range e.l.n {
+			d[e.l.a[i]] += e.m[i][column]
+			if e.l.b[i] >= 0 {
+				d[e.l.b[i]] -= e.m[i][column]
+			}
+		}
+		return d
+	}
+	first := drawn(7)
+	var perVolt [3][4]complex128
+	for i := range e.l.n {
+		perVolt[i] = drawn(8 + i)
+	}
+	for i := range s.controls {
+		w.driven[i] = s.controls[i].pre
+		w.given[i] = seq2{}
+		for q := range sequences {
+			for c, x := range first {
+				w.driven[i][q] -= w.rows[2*i+q][c] * x
 			}
 		}
 	}
-	if err := s.legsOf(p, &moved, kind, r, res); err != nil {
-		return err
+	for j := range s.controls {
+		for o := range sequences {
+			var sum [4]complex128
+			for leg := range e.l.n {
+				u := e.across(leg, &w.cols[2*j+o])
+				for c, x := range perVolt[leg] {
+					sum[c] += x * u
+				}
+			}
+			for i := range s.controls {
+				for q := range sequences {
+					at := (2*i+q)*2*k + 2*j + o
+					row := &w.rows[2*i+q]
+					w.through[at] = s.between[at] - row[0]*sum[0] - row[1]*sum[1] - row[2]*sum[2] - row[3]*sum[3]
+				}
+			}
+		}
 	}
+	var rounds int
+	unsettled := s.settle(w.given, w.driven, w.through, &rounds, w.voltage)
+	moved := *t
+	for j := range w.given {
+		for q := range sequences {
+			for i := range list {
+				moved.V[i] += w.cols[2*j+q][i] * w.given[j][q]
+			}
+		}
+	}
+	var x [7]complex128
+	for i := range e.size {
+		x[i] = e.m[i][7]
+		for leg := range e.l.n {
+			x[i] += e.m[i][8+leg] * (e.across(leg, &moved.V) - e.across(leg, &t.V))
+		}
+	}
+	e.finish(&moved, &x, res)
 	res.Rounds, res.Unsettled = rounds, unsettled
-	res.Sources = s.sources(given, res.Sources[:0])
-	s.observe(p, res, given)
+	res.Sources = s.sources(w.given, res.Sources[:0])
+	s.observe(p, res, w.given)
 	return nil
 }
 
@@ -313,8 +365,8 @@ type controlTerm struct {
 	sign    float64
 }
 
-// watchControls works out how the inverters' sequence currents move a watched
-// quantity, by conductor.
+// watchControls works out how the inverters' currents move a watched quantity,
+// by conductor: an entry for each sequence of each inverter.
 func (s *Solver) watchControls(w *watched) {
 	if len(s.controls) == 0 {
 		return
@@ -323,18 +375,19 @@ func (s *Solver) watchControls(w *watched) {
 		if row == nil {
 			continue
 		}
-		w.from[c] = make([]seq2, len(s.controls))
 		for j := range s.controls {
-			for q := range 2 {
+			for q := range s.sequences() {
 				unit := phasesOf(s.Net, unitSequence(q))
+				sum := complex128(0)
 				for k := range 3 {
-					w.from[c][j][q] += row[s.Net.Unknown(s.controls[j].bus, k)] * unit[k]
+					sum += row[s.Net.Unknown(s.controls[j].bus, k)] * unit[k]
 				}
 				for _, t := range w.controls {
 					if t.control == j && c < 3 {
-						w.from[c][j][q] -= complex(t.sign, 0) * unit[c]
+						sum -= complex(t.sign, 0) * unit[c]
 					}
 				}
+				w.from[c] = append(w.from[c], sum)
 			}
 		}
 	}

@@ -55,8 +55,8 @@ type watched struct {
 	pre   [4]complex128
 	has   quantity.Phases
 
-	controls []controlTerm // inverters among what a current's probe counts
-	from     [4][]seq2     // by conductor: what a unit current of each inverter adds
+	controls []controlTerm   // inverters among what a current's probe counts
+	from     [4][]complex128 // by conductor: what a unit current of each inverter adds, see watchControls
 }
 
 // ErrNoSource says that nothing feeds the place.
@@ -324,6 +324,7 @@ type Result struct {
 	Rounds    int
 	Unsettled float64
 
+	room      *room         // see solveControlled
 	driving   [4]complex128 // V: with inverters, the voltages that drive the fault's legs
 	available float64       // A: what the voltage at the place would drive through Loop
 	others    []Place       // further places of a compound fault
@@ -412,27 +413,54 @@ func (k Kind) legs(r float64) legs {
 	}
 }
 
+// A mesh is the small system of one fault's legs, as eliminated in place. Its
+// right sides are the columns from 7 on: the legs' own voltages, and after
+// them, where wanted, a unit voltage in each leg.
+type mesh struct {
+	l     legs
+	at    [4]int // conductor → index at the place
+	k     int    // conductors there
+	size  int    // legs and the shifts of floating parts
+	width int    // columns in use
+	m     [7][11]complex128
+}
+
 // legsOf finds the leg currents i and the shifts of the floating parts from
 //
 //	(Cᵀ·Z·C + R)·i − Cᵀ·U·shift = Cᵀ·V        no other voltage drives the legs
 //	Uᵀ·C·i                      = 0           no current leaves a floating part
 func (s *Solver) legsOf(p Place, t *Thevenin, kind Kind, r float64, res *Result) error {
+	var m mesh
+	if err := s.solveMesh(&m, p, t, kind, r, res, false); err != nil {
+		return err
+	}
+	var x [7]complex128
+	for i := range m.size {
+		x[i] = m.m[i][7]
+	}
+	m.finish(t, &x, res)
+	return nil
+}
+
+// solveMesh sets a fault's system up and solves it; units also for a unit
+// voltage in each leg.
+func (s *Solver) solveMesh(e *mesh, p Place, t *Thevenin, kind Kind, r float64, res *Result, units bool) error {
 	if kind.Conductors()&^t.Phases != 0 {
 		return ErrNoPhase
 	}
-	k := t.Phases.Count()
-	l := kind.legs(r)
-	var at [4]int // conductor → index at the place
+	e.k = t.Phases.Count()
+	e.l = kind.legs(r)
+	l, k := &e.l, e.k
 	for c, i := 0, 0; c < 4; c++ {
 		if t.Phases.HasConductor(c) {
-			at[c] = i
+			e.at[c] = i
 			i++
 		}
 	}
+	at := &e.at
 	z := func(c, d int) complex128 { return t.Z[at[c]*k+at[d]] }
 
-	*res = Result{Place: p, Kind: kind, Resistance: r, Phases: t.Phases, Current: res.Current, Voltage: res.Voltage, Sources: res.Sources, driving: t.V}
-	var m [7][8]complex128
+	*res = Result{Place: p, Kind: kind, Resistance: r, Phases: t.Phases, Current: res.Current, Voltage: res.Voltage, Sources: res.Sources, room: res.room}
 	for i := 0; i < l.n; i++ {
 		for j := 0; j < l.n; j++ {
 			v := z(l.a[i], l.a[j]) + complex(l.r[i][j], 0)
@@ -445,10 +473,10 @@ func (s *Solver) legsOf(p Place, t *Thevenin, kind Kind, r float64, res *Result)
 					v += z(l.b[i], l.b[j])
 				}
 			}
-			m[i][j] = v
+			e.m[i][j] = v
 		}
 	}
-	res.Loop = m[0][0] - complex(l.r[0][0], 0)
+	res.Loop = e.m[0][0] - complex(l.r[0][0], 0)
 	if kind.Type == ThreePhase || kind.Type == ThreePhaseEarth {
 		_, z1, _, _, _ := s.Sequence(t)
 		res.Loop = z1
@@ -458,7 +486,7 @@ func (s *Solver) legsOf(p Place, t *Thevenin, kind Kind, r float64, res *Result)
 			res.available = math.Max(res.available, cmplx.Abs(v)/z)
 		}
 	}
-	size := l.n
+	e.size = l.n
 	for i := 0; i < l.n; i++ {
 		for _, part := range [...]int{t.Part[at[l.a[i]]], partOf(t, at, l.b[i])} {
 			if part < 0 || res.has(part) {
@@ -473,33 +501,52 @@ func (s *Solver) legsOf(p Place, t *Thevenin, kind Kind, r float64, res *Result)
 			}
 			for j := 0; j < l.n; j++ {
 				w := complex(legWeight(t, at, l, j, part), 0)
-				m[size][j] = w
-				m[j][size] = -w
+				e.m[e.size][j] = w
+				e.m[j][e.size] = -w
 			}
 			res.part[res.parts] = part
 			res.parts++
-			size++
+			e.size++
 		}
 	}
+	e.width = 8
 	for i := 0; i < l.n; i++ {
-		m[i][7] = t.V[at[l.a[i]]]
-		if l.b[i] >= 0 {
-			m[i][7] -= t.V[at[l.b[i]]]
+		e.m[i][7] = e.across(i, &t.V)
+		if units {
+			e.m[i][8+i] = 1
+			e.width++
 		}
 	}
-	if !eliminate(&m, size) {
+	if !e.eliminate() {
 		return fmt.Errorf("the fault %s has no single solution here: the network has no impedance before the place", kind)
 	}
+	return nil
+}
+
+// across is the voltage across a leg, of voltages by index at the place.
+func (e *mesh) across(leg int, v *[4]complex128) complex128 {
+	u := v[e.at[e.l.a[leg]]]
+	if e.l.b[leg] >= 0 {
+		u -= v[e.at[e.l.b[leg]]]
+	}
+	return u
+}
+
+// finish turns leg currents and shifts into what the fault draws, and the
+// voltages at the place that drives it into those during the fault.
+func (e *mesh) finish(t *Thevenin, x *[7]complex128, res *Result) {
+	l := &e.l
+	res.driving = t.V
 	for i := 0; i < l.n; i++ {
-		res.I[l.a[i]] += m[i][7]
+		res.I[l.a[i]] += x[i]
 		if l.b[i] >= 0 {
-			res.I[l.b[i]] -= m[i][7]
+			res.I[l.b[i]] -= x[i]
 		} else {
-			res.Earth += m[i][7]
+			res.Earth += x[i]
 		}
 	}
 	for i := 0; i < res.parts; i++ {
-		res.shift[i] = m[l.n+i][7]
+		res.shift[i] = x[l.n+i]
 	}
 	if res.parts > 0 {
 		// What can't leave a floating part is zero; elimination leaves its rounding.
@@ -512,15 +559,14 @@ func (s *Solver) legsOf(p Place, t *Thevenin, kind Kind, r float64, res *Result)
 		if !t.Phases.HasConductor(c) {
 			continue
 		}
-		v := t.V[at[c]] + res.shiftOf(t.Part[at[c]], t.Weight[at[c]])
+		v := t.V[e.at[c]] + res.shiftOf(t.Part[e.at[c]], t.Weight[e.at[c]])
 		for d := 0; d < 4; d++ {
 			if res.I[d] != 0 {
-				v -= z(c, d) * res.I[d]
+				v -= t.Z[e.at[c]*e.k+e.at[d]] * res.I[d]
 			}
 		}
 		res.V[c] = v
 	}
-	return nil
 }
 
 func withoutRounding(x complex128, scale float64) complex128 {
@@ -548,7 +594,7 @@ func (r *Result) shiftOf(part int, weight float64) complex128 {
 	return 0
 }
 
-func partOf(t *Thevenin, at [4]int, conductor int) int {
+func partOf(t *Thevenin, at *[4]int, conductor int) int {
 	if conductor < 0 {
 		return -1
 	}
@@ -556,7 +602,7 @@ func partOf(t *Thevenin, at [4]int, conductor int) int {
 }
 
 // legWeight is the entry of Cᵀ·U for a leg and a floating part.
-func legWeight(t *Thevenin, at [4]int, l legs, leg, part int) float64 {
+func legWeight(t *Thevenin, at *[4]int, l *legs, leg, part int) float64 {
 	w := 0.0
 	if i := at[l.a[leg]]; t.Part[i] == part {
 		w += t.Weight[i]
@@ -569,9 +615,10 @@ func legWeight(t *Thevenin, at [4]int, l legs, leg, part int) float64 {
 	return w
 }
 
-// eliminate solves n equations in place with row pivoting; the right-hand
-// side is column 7. It tells whether the matrix is regular.
-func eliminate(m *[7][8]complex128, n int) bool {
+// eliminate solves in place with row pivoting. It tells whether the matrix is
+// regular.
+func (e *mesh) eliminate() bool {
+	m, n := &e.m, e.size
 	for k := 0; k < n; k++ {
 		p := k
 		for i := k + 1; i < n; i++ {
@@ -582,19 +629,26 @@ func eliminate(m *[7][8]complex128, n int) bool {
 		if m[p][k] == 0 || cmplx.IsNaN(m[p][k]) {
 			return false
 		}
-		m[p], m[k] = m[k], m[p]
+		if p != k {
+			m[p], m[k] = m[k], m[p]
+		}
 		d := 1 / m[k][k]
 		for i := 0; i < n; i++ {
 			if f := m[i][k] * d; i != k && f != 0 {
 				for j := k; j < n; j++ {
 					m[i][j] -= f * m[k][j]
 				}
-				m[i][7] -= f * m[k][7]
+				for j := 7; j < e.width; j++ {
+					m[i][j] -= f * m[k][j]
+				}
 			}
 		}
 	}
 	for k := 0; k < n; k++ {
-		m[k][7] /= m[k][k]
+		d := 1 / m[k][k]
+		for j := 7; j < e.width; j++ {
+			m[k][j] *= d
+		}
 	}
 	return true
 }
@@ -626,10 +680,17 @@ func (s *Solver) injections(p Place, res *Result) (at [8]int, inject [8]complex1
 func (s *Solver) observe(p Place, res *Result, given []seq2) {
 	n := s.Net
 	at, inject, m := s.injections(p, res)
+	both := s.sequences() > 1
 	added := func(w *watched, c int) complex128 {
-		sum := complex128(0)
-		for j := range given {
-			sum += w.from[c][j][0]*given[j][0] + w.from[c][j][1]*given[j][1]
+		sum, from := complex128(0), w.from[c]
+		if both {
+			for j := range given {
+				sum += from[2*j]*given[j][0] + from[2*j+1]*given[j][1]
+			}
+			return sum
+		}
+		for j, f := range from {
+			sum += f * given[j][0]
 		}
 		return sum
 	}

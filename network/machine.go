@@ -3,7 +3,6 @@ package network
 import (
 	"fmt"
 	"math"
-	"math/cmplx"
 
 	"feederwright/sparse"
 )
@@ -167,7 +166,7 @@ const leastVoltage = 0.01
 func (d *InverterData) Current(v1, v2, memory complex128) (i1, i2 complex128) {
 	base := d.Rated / math.Sqrt(3)
 	rated := d.RatedCurrent()
-	u := cmplx.Abs(v1) / base
+	u := magnitude(v1) / base
 	if u < d.Ceases {
 		return 0, 0
 	}
@@ -178,13 +177,13 @@ func (d *InverterData) Current(v1, v2, memory complex128) (i1, i2 complex128) {
 	if direction == 0 {
 		return 0, 0
 	}
-	direction /= complex(cmplx.Abs(direction), 0)
+	direction /= complex(magnitude(direction), 0)
 	limit := d.Limit
 	// Per unit of rated: p active, q reactive delivered (lagging current).
 	p, q := real(d.Output)/d.Power, imag(d.Output)/d.Power
 	active, reactive := limit, 0.0
 	if u > 0 {
-		active, reactive = math.Min(p/u, limit), q/u
+		active, reactive = min(p/u, limit), q/u
 	}
 	if p == 0 {
 		active = 0
@@ -197,21 +196,25 @@ func (d *InverterData) Current(v1, v2, memory complex128) (i1, i2 complex128) {
 			reactive += d.Gain * (d.Threshold - u)
 		}
 	}
-	reactive = math.Max(-limit, math.Min(limit, reactive))
+	reactive = max(-limit, min(limit, reactive))
 	negative := 0.0
 	if d.Gain2 > 0 && u < d.Threshold {
-		negative = math.Min(d.Gain2*cmplx.Abs(v2)/base, limit-math.Abs(reactive))
+		negative = min(d.Gain2*magnitude(v2)/base, limit-math.Abs(reactive))
 	}
 	if left := limit - negative; active*active+reactive*reactive > left*left {
-		active = math.Copysign(math.Sqrt(math.Max(0, left*left-reactive*reactive)), active)
+		active = math.Copysign(math.Sqrt(max(0, left*left-reactive*reactive)), active)
 	}
 	i1 = complex(rated, 0) * complex(active, -reactive) * direction
 	if negative > 0 {
 		// Drawn like a reactor by the negative-sequence voltage, so that it lowers it.
-		i2 = complex(0, rated*negative) * v2 / complex(cmplx.Abs(v2), 0)
+		i2 = complex(0, rated*negative) * v2 / complex(magnitude(v2), 0)
 	}
 	return i1, i2
 }
+
+// magnitude is cmplx.Abs for volts and amperes, which are far from the ends of
+// the range of floating-point numbers that it guards.
+func magnitude(x complex128) float64 { return math.Sqrt(real(x)*real(x) + imag(x)*imag(x)) }
 
 // addTo adds to an entry of another matrix of the same pattern.
 func (n *Network) addTo(m *sparse.Matrix, busI, c, busJ, d int, y complex128) {

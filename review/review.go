@@ -406,7 +406,7 @@ func (r *Report) settled(worst []sight) {
 	f := finding.Finding{Chapter: "faults", Rule: "inverters settle",
 		Title: "In every bolted fault the inverters' currents agree with the voltages that they make.",
 		Value: &finding.Quantity{Value: 100 * most.value, Unit: "% of rated"}, Limit: &finding.Quantity{Value: 0, Unit: "% of rated"},
-		Basis: "iteration of control and network until no inverter's current would change by more than a billionth of rated, 400 rounds at most"}
+		Basis: "iteration of control and network until no inverter's current would change by more than a millionth of rated, 400 rounds at most"}
 	if most.value > 0 {
 		f.Verdict = finding.Unproven
 		f.Condition, f.Place, f.Fault = most.condition, most.place, most.kind

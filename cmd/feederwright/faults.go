@@ -585,7 +585,7 @@ func (q *request) inverters(w io.Writer, c *fault.Case, res *fault.Result) {
 		fmt.Fprint(w, fold(fmt.Sprintf("~  not settled: after %d rounds an inverter's current would still change by %s %% of rated; its control has no consistent answer here, so every number of this fault is uncertain by what it gives", res.Rounds, working.Number(100*res.Unsettled, 2)), "", lineWidth))
 		return
 	}
-	fmt.Fprint(w, fold(fmt.Sprintf("settled in %s: no inverter's current would change by more than a billionth of rated", plural(res.Rounds, "round")), "", lineWidth))
+	fmt.Fprint(w, fold(fmt.Sprintf("settled in %s: no inverter's current would change by more than a millionth of rated", plural(res.Rounds, "round")), "", lineWidth))
 }
 
 // clean shows a voltage as zero where it is rounding of the place's nominal voltage.
