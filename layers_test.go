@@ -17,7 +17,7 @@ var layers = []struct {
 	packages []string
 }{
 	{"foundation", []string{"quantity", "phasor", "sparse", "finding", "working"}},
-	{"model", []string{"study", "conductor", "network"}},
+	{"model", []string{"study", "conductor", "network", "tables"}},
 	{"physics", []string{"fault", "flow", "curve", "element", "record"}},
 	{"judgement", []string{"review", "sensing", "grade", "rehearse", "control", "serial", "bench", "replay"}},
 	{"output", []string{"drawing", "dossier"}},

@@ -141,8 +141,18 @@ const (
 //
 // Lines are at most 100 characters, but for long words. It ends with a line end.
 func (d Diagnostic) Text() string {
+	related := make([]string, len(d.Related))
+	for i, r := range d.Related {
+		related[i] = r.At.String()
+	}
+	return d.TextAt(d.At.String(), related)
+}
+
+// TextAt is Text with the places in the caller's words: its own, and one for
+// each of Related. A table is read by row and column, not by line.
+func (d Diagnostic) TextAt(place string, related []string) string {
 	var b strings.Builder
-	head := d.At.String() + ": "
+	head := place + ": "
 	if d.Severity == Warning {
 		head += "warning: "
 	}
@@ -157,8 +167,8 @@ func (d Diagnostic) Text() string {
 	if d.Fix != "" {
 		wrap(&b, "  fix: ", d.Fix)
 	}
-	for _, r := range d.Related {
-		wrap(&b, "  see: ", r.At.String()+": "+r.Text)
+	for i, r := range d.Related {
+		wrap(&b, "  see: ", related[i]+": "+r.Text)
 		illustrate(&b, r.At, r.Excerpt)
 	}
 	return b.String()

@@ -56,6 +56,15 @@ func plainIsSafe(v string, inFlow bool) bool {
 	return !inFlow || !strings.ContainsAny(v, ",[]{}")
 }
 
+// Scalar writes a text as a key or a value on one line, as every reader of
+// YAML takes it back: plain where that is safe, else in double quotes.
+func Scalar(v string) string {
+	if plainIsSafe(v, true) {
+		return v
+	}
+	return doubleQuoted(v)
+}
+
 // allPrintable reports whether v is made of printable characters of YAML 1.1
 // without tabs and line breaks.
 func allPrintable(v string) bool {

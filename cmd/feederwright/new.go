@@ -12,18 +12,51 @@ import (
 	"feederwright/examples"
 	"feederwright/internal/atomicfile"
 	"feederwright/study"
+	"feederwright/tables"
 )
 
 func newNew() *cobra.Command {
-	return &cobra.Command{
+	var format, from string
+	var asTables bool
+	var head tables.Head
+	c := &cobra.Command{
 		Use:   "new DIR",
-		Short: "Begin a study: a small one that computes, to be changed into yours",
+		Short: "Begin a study: a small one that computes, or one from tables of a network",
 		Long: `New makes a folder with a small study (study.yaml) and its JSON Schema, by which
-editors complete and check the file. It never overwrites a file.`,
-		Example: "  feederwright new my-study\n  feederwright check my-study",
-		Args:    exactly(1, "the folder to make"),
+editors complete and check the file. It never overwrites a file.
+
+With --from it makes the study of tables: a folder of CSV files, as a
+spreadsheet, an asset register or a cable schedule gives them. Mistakes are
+pointed at by row and column, all in one run, and then nothing is written.
+With --tables it writes such tables: templates that show what stands in
+them, or with --from those of a study.`,
+		Example: `  feederwright new my-study
+  feederwright check my-study
+
+  feederwright new --tables my-tables
+  feederwright new works --from my-tables
+  feederwright new --tables works-tables --from works`,
+		Args: exactly(1, "the folder to make"),
 		RunE: func(c *cobra.Command, args []string) error {
 			dir := args[0]
+			if err := checkFormat(format); err != nil {
+				return err
+			}
+			if asTables || from == "" {
+				for _, f := range []string{"title", "frequency"} {
+					if c.Flags().Changed(f) {
+						return fmt.Errorf("--%s is for a study that is made from tables", f)
+					}
+				}
+			}
+			switch {
+			case asTables && from != "":
+				return newTablesFrom(dir, from, format, c.OutOrStdout(), c.ErrOrStderr())
+			case asTables:
+				return newTables(dir, format, c.OutOrStdout())
+			case from != "":
+				return newFromTables(c, dir, from, format, head)
+			}
 			starter, err := examples.Files.ReadFile("first-study/study.yaml")
 			if err != nil {
 				return err
@@ -52,10 +85,21 @@ editors complete and check the file. It never overwrites a file.`,
 					return err
 				}
 			}
+			if format == "json" {
+				out := emptyNewJSON()
+				out.Folder, out.Files = dir, []string{files[0].name, files[1].name}
+				return writeJSON(c.OutOrStdout(), out)
+			}
 			fmt.Fprintf(c.OutOrStdout(), "wrote %s and its schema\nnext: feederwright check %s\n", filepath.Join(dir, "study.yaml"), dir)
 			return nil
 		},
 	}
+	addFormat(c, &format)
+	c.Flags().BoolVar(&asTables, "tables", false, "write tables instead of a study")
+	c.Flags().StringVar(&from, "from", "", "`folder` of tables to make the study of; with --tables, the study to make tables of")
+	c.Flags().StringVar(&head.Title, "title", "", "`title` of a study from tables that have none (default: the name of its folder)")
+	c.Flags().StringVar(&head.Frequency, "frequency", "", "`frequency` of a study from tables that have none, as '50 Hz'")
+	return c
 }
 
 func newSchema() *cobra.Command {
