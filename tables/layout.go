@@ -100,6 +100,15 @@ var all = withColumns([]*table{
 			{"pumps", "PUMPS", "0.9 MVA", "0.85 lag", "", "", "irrigation", "1.2 MVA"},
 		},
 	},
+	{
+		file: "switches.csv", key: "switches", kind: "switch", item: reflect.TypeFor[study.Device](),
+		about: "Switches, links and bus couplers; above all those that are normally open. Breakers, fuses and reclosers are written in the study.",
+		usual: []string{"name", "in", "near", "from", "to", "normally", "note"},
+		example: [][]string{
+			{"TIE-1", "", "", "MILL", "PUMPS", "open", "closed when C-102 is out"},
+			{"S-1", "POLE-1-PUMPS", "POLE-1", "", "", "", ""},
+		},
+	},
 })
 
 func withColumns(list []*table) []*table {
@@ -119,6 +128,7 @@ const (
 	runsColumn                     // how many cables run in parallel
 	listColumn                     // names, with commas between
 	matrixColumn                   // rows with bars between, entries with semicolons
+	partColumn                     // resistance or reactance of a series impedance
 )
 
 // A column is one column that a table may have.
@@ -131,8 +141,34 @@ type column struct {
 	doc     string
 	sample  string // a text that may stand there
 	units   []string
-	number  bool // a quantity, a number or a list of them: spaces and commas are told apart
+	part    string // of a resistance or reactance, the key that it belongs to
+	number  bool   // a quantity, a number or a list of them: spaces and commas are told apart
 	refers  string
+	words   []string // that are allowed
+	series  bool     // a series impedance, which may stand in two columns
+}
+
+// half is the column of the resistance or the reactance of a series impedance:
+// r1 and x1 for z1.
+func (c *column) half(letter, name string) *column {
+	other := "x"
+	if letter == "x" {
+		other = "r"
+	}
+	suffix := strings.TrimPrefix(c.heading, "z")
+	return &column{heading: letter + suffix, kind: partColumn, part: c.heading, index: c.index, level: c.level, number: true, units: c.units, sample: "0.125 ohm/km",
+		doc: name + " of " + c.heading + ", with " + other + suffix + " beside it, instead of " + c.heading + "."}
+}
+
+// unit is the usual unit of a column, "" if it has none.
+func (c *column) unit() string {
+	best := ""
+	for _, u := range c.units {
+		if len(u) > len(best) && hasUnit(c.sample, u) {
+			best = u
+		}
+	}
+	return best
 }
 
 const valuePrefix, tablePrefix = "Value[", "Table["
@@ -186,6 +222,11 @@ func columnsOf(t *table) []*column {
 		list = append(list, &column{heading: "level", kind: levelColumn, need: true, doc: "Which strength of the infeed the row gives: " + listed(levelWords(t), "or") + ".", sample: "maximum"})
 		add(t.levels, true)
 	}
+	for _, c := range list {
+		if c.series {
+			list = append(list, c.half("r", "Resistance"), c.half("x", "Reactance"))
+		}
+	}
 	if t.cables {
 		list = append(list, &column{heading: "runs", kind: runsColumn, number: true, sample: "2",
 			doc: "How many such cables run in parallel, as 2. Default 1. The impedances, charging and ratings of the type are those of one."})
@@ -232,7 +273,7 @@ func newColumn(f reflect.StructField, key string) *column {
 		c.sample = "NAME"
 	case inner.Kind() == reflect.String, inner.Kind() == reflect.Int:
 		if words := strings.Fields(f.Tag.Get("one-of")); len(words) > 0 {
-			c.sample = words[0]
+			c.sample, c.words = words[0], words
 		} else if inner.Kind() == reflect.Int {
 			c.sample, c.number = "1", true
 		}
@@ -251,6 +292,7 @@ func newColumn(f reflect.StructField, key string) *column {
 	if d, ok := reflect.Zero(inner).Interface().(interface{ Describe() quantity.Description }); ok && isText {
 		described := d.Describe()
 		c.units = described.Units
+		c.series = inner == reflect.TypeFor[quantity.SeriesImpedance]() && c.kind == scalarColumn
 		c.number = true
 		if len(described.Examples) > 0 {
 			c.sample = described.Examples[0]

@@ -12,6 +12,7 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 
 	"feederwright/quantity"
 	"feederwright/study"
@@ -43,7 +44,11 @@ type Import struct {
 // absent but that of the buses. The mistakes are all that was found, in order
 // of place; where one of them is an error there is no study.
 func Read(fsys fs.FS, head Head) (*Import, Mistakes) {
-	r := &reader{names: make(map[string]map[string]string), main: &studyFile{name: MainFile}, cables: &studyFile{name: CableFile}, im: &Import{}, seen: make(map[string]bool)}
+	r := &reader{
+		bad: make(map[string]map[string]string), good: make(map[string][]string), known: make(map[string]map[string]bool),
+		main: &studyFile{name: MainFile}, cables: &studyFile{name: CableFile},
+		im: &Import{}, seen: make(map[string]bool), compared: maxCompared,
+	}
 	r.load(fsys)
 	for _, s := range r.sheets {
 		r.headings(s)
@@ -54,21 +59,86 @@ func Read(fsys fs.FS, head Head) (*Import, Mistakes) {
 	r.build(head)
 	r.check()
 	r.ms.sort()
-	if r.ms.Errors() > 0 {
+	refused := r.ms.Errors() > 0
+	r.gather()
+	r.cut()
+	if refused {
 		return &Import{Tables: r.im.Tables, Ignored: r.im.Ignored}, r.ms
 	}
 	return r.im, r.ms
 }
 
+const (
+	maxMistakes = 1000 // shown
+	maxKept     = 5000 // gathered before they are sorted and cut
+	// maxCompared bounds the spelling suggestions: names compared with a
+	// mistyped one, over all mistakes.
+	maxCompared = 200_000
+)
+
+const unitless = " has no unit"
+
+// gather puts cells of a column that have no unit into one mistake: that the
+// unit of a column is missing is one thing to mend, in its heading.
+func (r *reader) gather() {
+	type column struct{ file, letter string }
+	rows := make(map[column][]string)
+	for _, m := range r.ms {
+		if strings.HasSuffix(m.Problem, unitless) {
+			at := column{m.Cell.File, m.Cell.Column}
+			rows[at] = append(rows[at], strconv.Itoa(m.Cell.Row))
+		}
+	}
+	const few = 3
+	first := make(map[column]bool)
+	kept := r.ms[:0]
+	for _, m := range r.ms {
+		at := column{m.Cell.File, m.Cell.Column}
+		if others := rows[at]; strings.HasSuffix(m.Problem, unitless) && len(others) > few {
+			if first[at] {
+				continue
+			}
+			first[at] = true
+			others = others[1:]
+			if shown := 10; len(others) > shown {
+				m.Problem += fmt.Sprintf(", nor have those in rows %s and %d more below it", strings.Join(others[:shown], ", "), len(others)-shown)
+			} else {
+				m.Problem += ", nor have those in rows " + listed(others, "and")
+			}
+		}
+		kept = append(kept, m)
+	}
+	r.ms = kept
+}
+
+// cut leaves no more mistakes than anybody reads.
+func (r *reader) cut() {
+	if len(r.ms) <= maxMistakes && r.untold == 0 {
+		return
+	}
+	keep := min(len(r.ms), maxMistakes)
+	rest := r.ms[keep:]
+	last := Mistake{Severity: study.Warning, Cell: r.ms[keep-1].Cell, Object: "the tables", Problem: fmt.Sprintf("have %d more mistakes from here on", len(rest)+r.untold), Fix: "mend those above first"}
+	if rest.Errors() > 0 || r.untold > 0 {
+		last.Severity = study.Error
+	}
+	r.ms = append(r.ms[:keep:keep], last)
+}
+
 // A reader makes a study of tables.
 type reader struct {
-	sheets []*input // in the order of the tables
-	names  map[string]map[string]string
+	sheets []*input                     // in the order of the tables
+	bad    map[string]map[string]string // by kind: names that can't stand, and what stands for them
+	good   map[string][]string          // by kind: the others, in order
+	known  map[string]map[string]bool   // the same to look up
 	main   *studyFile
 	cables *studyFile
 	im     *Import
 	ms     Mistakes
+	untold int // beyond those kept
 	seen   map[string]bool
+	// compared is how many names may still be compared for suggestions.
+	compared int
 }
 
 // An input is a sheet with what its columns are.
@@ -80,6 +150,7 @@ type input struct {
 	units   []string  // by position, from the headings
 	known   []*column // all that the table may have
 	comma   bool      // decimals are written with a comma
+	refused bool      // it is no table at all, which is told
 }
 
 func (in *input) find(heading string) int {
@@ -93,6 +164,10 @@ func (r *reader) tell(m Mistake) {
 		return
 	}
 	r.seen[id] = true
+	if len(r.ms) >= maxKept {
+		r.untold++
+		return
+	}
 	r.ms = append(r.ms, m)
 }
 
@@ -198,12 +273,28 @@ func (r *reader) load(fsys fs.FS) {
 			name, _ := withUnit(plain(h))
 			return in.byName(name) != nil
 		})
+		in.refused = text == "" && len(slips) > 0
 		for _, s := range append(slips, more...) {
 			c := in.cell(s.row, s.column, -1, -1)
+			if s.severity == study.Warning && s.row < 0 {
+				c = in.firstBeyondASCII()
+			}
 			r.tell(Mistake{Severity: s.severity, Cell: c, Object: "the table", Problem: s.problem, Why: s.why, Fix: s.fix, Excerpt: in.line(c.Place.Line)})
 		}
 		r.sheets = append(r.sheets, in)
 	}
+}
+
+// firstBeyondASCII is the first cell with a letter that is not ASCII.
+func (s *sheet) firstBeyondASCII() Cell {
+	for i := range s.rows {
+		for j, f := range s.rows[i].fields {
+			if strings.ContainsFunc(f.text, func(r rune) bool { return r >= utf8.RuneSelf }) {
+				return s.cell(i, j, -1, -1)
+			}
+		}
+	}
+	return s.cell(-1, -1, -1, -1)
 }
 
 func bases(files []string) []string {
@@ -251,7 +342,7 @@ func (r *reader) headings(in *input) {
 		in.top++
 	}
 	if in.top == len(in.rows) {
-		if in.text != "" || len(in.rows) == 0 {
+		if !in.refused {
 			r.complain(study.Error, in, -1, -1, "the table", "is empty", "its first row names the columns", "write the headings "+listed(in.needed(), "and")+", or take the file away")
 		}
 		return
@@ -359,7 +450,7 @@ func (r *reader) unit(in *input, i int, c *column, typed string) string {
 		r.complain(study.Error, in, in.top, i, "column "+strconv.Quote(c.heading), fmt.Sprintf("%s is given as its unit, but it has none", typed), lower(c.doc), "write "+c.heading)
 		return ""
 	}
-	fix := "write " + c.heading + " (" + c.units[0] + ")"
+	fix := "write " + c.heading + " (" + c.unit() + ")"
 	for _, u := range c.units {
 		if strings.EqualFold(u, typed) {
 			fix = "write " + c.heading + " (" + u + "): capitals matter"
@@ -400,7 +491,7 @@ func (in *input) field(row, column int) field {
 }
 
 // What spreadsheets put into a cell whose formula failed, or which is too narrow.
-var sheetError = regexp.MustCompile(`^(#(REF|N/A|NAME|VALUE|DIV/0|NUM|NULL|SPILL|CALC|FIELD|BEZUG|NV|WERT|ZAHL|¡REF|¡VALOR)[!?]?|#+|Err:\d+)$`)
+var sheetError = regexp.MustCompile(`^(#(REF|N/A|NAME|VALUE|DIV/0|NUM|NULL|SPILL|CALC|FIELD|BEZUG|NV|WERT|ZAHL|¡REF|¡VALOR)[!?]?|#{2,}|Err:\d+)$`)
 
 func isSheetError(text string) bool { return sheetError.MatchString(text) }
 
@@ -421,21 +512,24 @@ func (r *reader) define(in *input) {
 	if in.table.key == "" {
 		return
 	}
-	names := r.names[in.table.kind]
-	if names == nil {
-		names = make(map[string]string)
-		r.names[in.table.kind] = names
+	kind := in.table.kind
+	if r.bad[kind] == nil {
+		r.bad[kind], r.known[kind] = make(map[string]string), make(map[string]bool)
 	}
 	cables := make(map[string]int)
 	for _, row := range in.data() {
 		f := in.field(row, at)
-		if f.broken || at < 0 {
+		if at < 0 {
+			continue
+		}
+		if f.broken { // it may well be the name that others refer to
+			r.known[kind][f.text] = true
 			continue
 		}
 		object := in.table.kind
 		bad := func(problem, fix string) {
 			r.complain(study.Error, in, row, at, object, problem, noName, fix)
-			names[f.text] = fmt.Sprintf("unreadable %d of %s", in.rows[row].number, in.name)
+			r.bad[kind][f.text] = fmt.Sprintf("unreadable %d of %s", in.rows[row].number, in.name)
 		}
 		switch {
 		case f.text == "":
@@ -451,6 +545,10 @@ func (r *reader) define(in *input) {
 		case sheetDate.MatchString(f.text):
 			r.complain(study.Warning, in, row, at, fmt.Sprintf("%s %q", object, f.text), "the name looks like a date",
 				"spreadsheets take names such as 1-2 for dates and change them", "if another name was meant, format the column as text and type it again")
+		}
+		if _, bad := r.bad[kind][f.text]; !bad && f.text != "" && !r.known[kind][f.text] {
+			r.known[kind][f.text] = true
+			r.good[kind] = append(r.good[kind], f.text)
 		}
 		if in.table.cables && f.text != "" {
 			if before, twice := cables[f.text]; twice {
@@ -587,6 +685,9 @@ func (r *reader) build(head Head) {
 			continue
 		}
 		if len(list) == 0 {
+			if in := r.input(t); in != nil && t.key == "buses" && !in.refused && in.find("name") >= 0 {
+				r.complain(study.Error, in, in.top, -1, "the table", "has no rows below its headings", "everything else is connected to buses", "write a row for each bus")
+			}
 			if t.key == "supply" { // its absence is told of the tables
 				r.main.write("\nsupply: {}\n")
 			}
@@ -598,6 +699,15 @@ func (r *reader) build(head Head) {
 		}
 	}
 	r.conditions(rows["supply"])
+}
+
+func (r *reader) input(t *table) *input {
+	for _, in := range r.sheets {
+		if in.table == t {
+			return in
+		}
+	}
+	return nil
 }
 
 // conditions writes one condition for each level that all infeeds have, where
@@ -662,7 +772,7 @@ func (r *reader) head(head Head) {
 			r.main.write(h.key + ": ")
 			r.main.put(part{text: `"?"`, at: none, from: -1, silent: true})
 			r.main.write("\n")
-			r.tell(Mistake{Severity: study.Error, Cell: Cell{File: "study.csv"}, Object: h.key, Problem: "is not said", Why: "it holds for the whole study",
+			r.tell(Mistake{Severity: study.Error, Cell: Cell{File: "study.csv"}, Object: "the study", Problem: "has no " + strings.Replace(h.key, "study", "title", 1), Why: "it holds for the whole study",
 				Fix: fmt.Sprintf("give study.csv a column %s, and %s in the row below, with your own data", h.key, h.sample)})
 		}
 	}
@@ -680,7 +790,7 @@ func (r *reader) pair(in *input, row, i int) (pair, bool) {
 			return p, false
 		}
 		if !f.broken && !r.rowBroken(in, row) {
-			r.complain(study.Error, in, row, i, r.object(in, row, nil), fmt.Sprintf("%s is empty", c.heading), lower(c.doc), "write "+r.example(c)+", with your own data")
+			r.complain(study.Error, in, row, i, r.object(in, row, nil), fmt.Sprintf("%s is empty", c.heading), lower(c.doc), "write it, as "+r.example(c))
 		}
 		p.value = []part{{text: `"?"`, at: at, from: -1, silent: true}}
 		return p, true
@@ -706,13 +816,87 @@ func (r *reader) pair(in *input, row, i int) (pair, bool) {
 		p.value = matrix(text, verbatim, at, f.broken)
 	default:
 		if c.refers != "" {
-			if other, ok := r.names[c.refers][text]; ok {
-				text, verbatim, f.broken = other, false, true
-			}
+			text, f.broken = r.refer(in, row, i, text, f.broken)
+			verbatim = verbatim && text == f.text
 		}
 		p.value = []part{scalar(text, verbatim, at, f.broken)}
 	}
 	return p, true
+}
+
+// refer looks up what a cell refers to and returns what stands for it in the
+// study, and whether it is told to be wrong.
+func (r *reader) refer(in *input, row, i int, text string, broken bool) (string, bool) {
+	c := in.columns[i]
+	kinds := strings.Split(c.refers, "|")
+	for _, kind := range kinds {
+		if other, bad := r.bad[kind][text]; bad {
+			return other, true
+		}
+		if kind == "line" && r.known[kind][text] && !broken && r.inRuns(text) {
+			r.complain(study.Error, in, row, i, r.object(in, row, c), fmt.Sprintf("%q is a cable of several runs", text), "each run is a line of its own in the study, named "+runName(text, 1)+" and so on",
+				"name one run; what stands before all of them needs a bus between")
+			return text, true
+		}
+	}
+	if broken || len(kinds) > 1 || r.known[c.refers][text] || !r.hasNames(c.refers) {
+		return text, broken || len(kinds) == 1 && !r.hasNames(c.refers)
+	}
+	t := tableOfKind(c.refers)
+	names := r.good[c.refers]
+	problem := fmt.Sprintf("there is no %s %q in %s", c.refers, text, t.file)
+	fix := "add it to " + t.file
+	near, ok := "", false
+	if len(names) <= r.compared {
+		r.compared -= len(names)
+		near, ok = quantity.Nearest(text, names)
+	}
+	switch {
+	case ok:
+		problem += fmt.Sprintf("; did you mean %q?", near)
+		fix = "write " + near
+	case 0 < len(names) && len(names) <= 12:
+		fix = "write " + listed(names, "or") + ", or " + fix
+	}
+	r.complain(study.Error, in, row, i, r.object(in, row, c), problem, "", fix)
+	return text, true
+}
+
+// hasNames says whether the names of a kind could be read: where the table
+// that has them is refused, what refers to it is not blamed.
+func (r *reader) hasNames(kind string) bool {
+	for _, in := range r.sheets {
+		if in.table.kind == kind && in.find("name") >= 0 {
+			return true
+		}
+	}
+	t := tableOfKind(kind)
+	return !slices.ContainsFunc(r.im.Tables, func(name string) bool { return strings.EqualFold(name, t.file) }) && kind != "bus"
+}
+
+func tableOfKind(kind string) *table {
+	for _, t := range all {
+		if t.kind == kind {
+			return t
+		}
+	}
+	panic("tables: no table of the kind " + kind)
+}
+
+// inRuns says whether a name is that of a cable with several runs.
+func (r *reader) inRuns(name string) bool {
+	for _, in := range r.sheets {
+		if !in.table.cables || in.find("runs") < 0 {
+			continue
+		}
+		for _, row := range in.data() {
+			if in.field(row, in.find("name")).text == name {
+				n, ok := readRuns(in.field(row, in.find("runs")).text)
+				return ok && n > 1
+			}
+		}
+	}
+	return false
 }
 
 func (r *reader) example(c *column) string {
@@ -822,7 +1006,7 @@ func (r *reader) name(in *input, row int) (text string, p part) {
 	f := in.field(row, at)
 	ref := cellRef{in.sheet, row, at}
 	if at >= 0 && f.text != "" && !f.broken {
-		if other, bad := r.names[in.table.kind][f.text]; bad {
+		if other, bad := r.bad[in.table.kind][f.text]; bad {
 			return other, scalar(other, false, ref, true)
 		}
 		return f.text, scalar(f.text, f.verbatim, ref, false)
@@ -847,6 +1031,10 @@ func (r *reader) entries(in *input) []entry {
 			case c == nil || c.kind == nameColumn:
 			case c.kind == runsColumn:
 				runs = r.runs(in, row, i)
+			case c.kind == partColumn:
+				if p, ok := r.halves(in, row, i); ok {
+					e.pairs = append(e.pairs, p)
+				}
 			default:
 				if p, ok := r.pair(in, row, i); ok {
 					e.pairs = append(e.pairs, p)
@@ -863,8 +1051,101 @@ func (r *reader) entries(in *input) []entry {
 			run.name = scalar(runName(text, n), false, name.at, name.silent)
 			list = append(list, run)
 		}
+		if len(list) > maxRows {
+			r.complain(study.Error, in, row, -1, "the table", fmt.Sprintf("makes more than %d entries with its parallel runs, the most that is read", maxRows), "", "split the study")
+			break
+		}
 	}
 	return list
+}
+
+// halves makes an impedance of a resistance and a reactance that stand in
+// columns of their own, when it comes to the first of them.
+func (r *reader) halves(in *input, row, i int) (pair, bool) {
+	c := in.columns[i]
+	p := pair{key: c.part}
+	suffix := strings.TrimPrefix(c.part, "z")
+	at := [2]int{in.find("r" + suffix), in.find("x" + suffix)}
+	var f [2]field
+	var text, unit [2]string
+	broken := false
+	for k, column := range at {
+		f[k] = in.field(row, column)
+		broken = broken || f[k].broken
+	}
+	if f[0].text == "" && f[1].text == "" || i != at[0] && at[0] >= 0 {
+		return p, false // nothing given, or done with the first
+	}
+	object := r.object(in, row, nil) + ", " + c.part
+	refused := func() (pair, bool) {
+		p.value = []part{{text: `"?"`, at: cellRef{in.sheet, row, i}, from: -1, silent: true}}
+		return p, true
+	}
+	if broken {
+		return refused()
+	}
+	if whole := in.find(c.part); whole >= 0 && in.field(row, whole).text != "" {
+		r.complain(study.Error, in, row, i, object, fmt.Sprintf("%s is given beside %s", c.heading, c.part), "two statements of one thing may differ", "leave one of them",
+			Related{Cell: in.at(row, whole), Text: c.part + " stands here", Excerpt: in.line(in.at(row, whole).Place.Line)})
+		return p, false
+	}
+	for k, word := range []string{"resistance", "reactance"} {
+		heading := []string{"r", "x"}[k] + suffix
+		if f[k].text == "" {
+			r.complain(study.Error, in, row, max(at[k], -1), object, fmt.Sprintf("%s is not given beside %s", heading, []string{"x", "r"}[k]+suffix), "an impedance needs both its resistance and its reactance", "write "+heading+", as "+c.sample)
+			return refused()
+		}
+		text[k] = strings.TrimSpace(strings.TrimPrefix(r.unitFor(in, row, at[k], f[k].text, &broken), "j"))
+		if broken {
+			return refused()
+		}
+		var z quantity.SeriesImpedance
+		if err := z.UnmarshalText([]byte(text[k])); err != nil {
+			problem, fix := err.Error(), ""
+			var qe *quantity.Error
+			if errors.As(err, &qe) {
+				problem, fix = qe.Problem, qe.Fix
+				if strings.HasSuffix(problem, unitless) {
+					fix = "write a " + word + " such as " + c.sample + r.orHeading(in.at(row, at[k]), heading)
+				}
+			}
+			r.complain(study.Error, in, row, at[k], r.object(in, row, in.columns[at[k]]), problem, "", fix)
+			return refused()
+		}
+		unit[k] = quantity.TypedUnit(text[k])
+		if imag(z.Z) != 0 || unit[k] == "" {
+			r.complain(study.Error, in, row, at[k], r.object(in, row, in.columns[at[k]]), short(f[k].text)+" is no "+word, "resistance and reactance stand in columns of their own here", "write one number with its unit, as "+c.sample)
+			return refused()
+		}
+	}
+	if unit[0] != unit[1] {
+		r.complain(study.Error, in, row, at[1], r.object(in, row, in.columns[at[1]]), fmt.Sprintf("is in %s, and r%s in %s", unit[1], suffix, unit[0]), "the two make one impedance", "give both in the same unit")
+		return refused()
+	}
+	number := func(k int) string { return strings.TrimSpace(strings.TrimSuffix(text[k], unit[k])) }
+	// Where the unit is spelt otherwise (Ω, 1000 ft), the text keeps it and is still read.
+	verbatim := func(k int, text string) int {
+		if f[k].verbatim && strings.HasPrefix(f[k].text, text) {
+			return 0
+		}
+		return -1
+	}
+	sign, x := " + j", number(1)
+	if minus, negative := strings.CutPrefix(x, "-"); negative {
+		sign, x = " - j", minus
+	}
+	z := number(0) + sign + x + " " + unit[0]
+	var check quantity.SeriesImpedance
+	if study.Scalar(z) != z || check.UnmarshalText([]byte(z)) != nil {
+		r.complain(study.Error, in, row, i, object, fmt.Sprintf("%s and %s make no impedance", short(f[0].text), short(f[1].text)), "", "write both as "+c.sample)
+		return refused()
+	}
+	p.value = []part{
+		{text: number(0), at: cellRef{in.sheet, row, at[0]}, from: verbatim(0, number(0))},
+		{text: sign, at: cellRef{in.sheet, row, at[1]}, from: -1},
+		{text: x + " " + unit[0], at: cellRef{in.sheet, row, at[1]}, from: verbatim(1, x)},
+	}
+	return p, true
 }
 
 // absent gives a row the keys of columns that are told to be missing, so
@@ -891,13 +1172,20 @@ func (r *reader) runs(in *input, row, i int) int {
 	if f.text == "" || f.broken {
 		return 1
 	}
-	if m := runsText.FindStringSubmatch(f.text); m != nil {
-		if n, err := strconv.Atoi(m[1]); err == nil && 1 <= n && n <= maxRuns {
-			return n
-		}
+	if n, ok := readRuns(f.text); ok {
+		return n
 	}
 	r.complain(study.Error, in, row, i, r.object(in, row, in.columns[i]), short(f.text)+" is no number of cables in parallel", fmt.Sprintf("it is a whole number from 1 to %d", maxRuns), "write how many cables lie side by side, each with the type's data")
 	return 1
+}
+
+func readRuns(text string) (int, bool) {
+	m := runsText.FindStringSubmatch(text)
+	if m == nil {
+		return 0, false
+	}
+	n, err := strconv.Atoi(m[1])
+	return n, err == nil && 1 <= n && n <= maxRuns
 }
 
 // infeeds are the rows of the supply as entries: those of one name together.
@@ -1033,12 +1321,46 @@ func (r *reader) translate(d study.Diagnostic) {
 	if silent {
 		return
 	}
+	if key, ok := strings.CutSuffix(d.Problem, " is not given"); ok {
+		c = r.instead(d.At, key, c) // the study points at the name; the empty cell is meant
+	}
+	if strings.HasSuffix(d.Problem, unitless) {
+		name, _ := withUnit(c.Heading)
+		d.Fix += r.orHeading(c, name)
+	}
 	m := Mistake{Severity: d.Severity, Cell: c, Object: d.Object, Problem: d.Problem, Why: d.Why, Fix: inTables(d.Fix), Excerpt: excerpt}
 	for _, rel := range d.Related {
 		c, excerpt, _ := r.place(rel.At)
 		m.Related = append(m.Related, Related{Cell: c, Text: rel.Text, Excerpt: excerpt})
 	}
 	r.tell(m)
+}
+
+// instead is the cell under a heading in the row of a place, if there is such a column.
+func (r *reader) instead(m study.Mark, heading string, c Cell) Cell {
+	file := r.main
+	if m.File == CableFile {
+		file = r.cables
+	}
+	p, ok := file.find(m.Start)
+	for _, in := range r.sheets {
+		if ok && in.sheet == p.at.sheet {
+			if i := in.find(heading); i >= 0 && p.at.row > in.top {
+				return in.at(p.at.row, i)
+			}
+		}
+	}
+	return c
+}
+
+// orHeading says how a unit is given for a whole column.
+func (r *reader) orHeading(c Cell, name string) string {
+	for _, in := range r.sheets {
+		if col := in.byName(plain(name)); in.name == c.File && col != nil && col.unit() != "" {
+			return fmt.Sprintf("; or give the unit in the heading, as %s (%s)", col.heading, col.unit())
+		}
+	}
+	return ""
 }
 
 // inTables says in the words of tables how to mend what the study's own

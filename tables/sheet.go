@@ -13,6 +13,7 @@ import (
 const (
 	maxBytes   = 16 << 20 // of one table
 	maxColumns = 1000
+	maxRows    = 100_000
 )
 
 // A field is one cell of a sheet as it stands in the file.
@@ -167,6 +168,9 @@ func (s *sheet) scan(pos int) []slip {
 		}
 		s.rows = append(s.rows, r)
 		pos = next
+		if len(s.rows) > maxRows && pos < len(s.text) {
+			return append(slips, slip{study.Error, len(s.rows) - 1, -1, fmt.Sprintf("has more than %d rows, the most that is read", maxRows), "", "split the study, or take out blank rows"})
+		}
 	}
 	return slips
 }
@@ -218,6 +222,8 @@ func (s *sheet) record(pos, index int, quotes bool) (record, int, *slip) {
 		f.trim()
 		if len(r.fields) < maxColumns {
 			r.fields = append(r.fields, f)
+		} else if f.text != "" && problem == nil {
+			problem = &slip{study.Error, index, maxColumns - 1, fmt.Sprintf("the row has more than %d cells, the most that is read", maxColumns), "", "take out what is not needed"}
 		}
 		if pos >= len(s.text) {
 			r.end = pos
@@ -268,7 +274,13 @@ func (f *field) trim() {
 // mark is a stretch of the file.
 func (s *sheet) mark(start, end int) study.Mark {
 	line := sort.SearchInts(s.lines, start+1)
-	return study.Mark{File: s.name, Line: line, Col: utf8.RuneCountInString(s.text[s.lines[line-1]:start]) + 1, Start: start, End: end}
+	before := s.text[s.lines[line-1]:start]
+	col := len(before) + 1
+	const long = 1 << 16 // bytes; beyond, columns are counted in bytes
+	if len(before) < long {
+		col = utf8.RuneCountInString(before) + 1
+	}
+	return study.Mark{File: s.name, Line: line, Col: col, Start: start, End: end}
 }
 
 // line is one line of the file without its end.

@@ -45,7 +45,7 @@ Rules
 - Format columns of names as text: spreadsheets make dates of names such as 1-2.
 `
 
-// readme explains the tables.
+// readme explains the tables. What many of them have is explained once.
 func readme() []byte {
 	var b strings.Builder
 	b.WriteString(readmeHead)
@@ -53,18 +53,65 @@ func readme() []byte {
 		fmt.Fprintf(&b, "\n%s\n%s\n", t.file, strings.Repeat("-", len(t.file)))
 		b.WriteString(folded(t.about, "", ""))
 		b.WriteString("\n")
-		for _, c := range t.columns {
-			text := c.doc
-			if c.need {
-				text = "(needed) " + text
-			}
-			if len(c.units) > 0 || c.kind == runsColumn {
-				text += " As " + c.sample + "."
-			}
-			b.WriteString(folded(text, "  "+c.heading+": ", "      "))
+		own, like, more := t.explained()
+		for _, c := range own {
+			b.WriteString(folded(c.meaning(), "  "+c.heading+": ", "      "))
+		}
+		if len(like) > 0 {
+			b.WriteString(folded("as in line_types.csv, where no type is given.", "  "+strings.Join(like, ", ")+": ", "      "))
+		}
+		if len(more) > 0 {
+			b.WriteString(folded("see the end.", "  "+strings.Join(more, ", ")+": ", "      "))
+		}
+	}
+	b.WriteString("\nColumns of most tables\n----------------------\n")
+	for _, c := range tableOf("buses.csv").columns {
+		if provenance[c.heading] {
+			b.WriteString(folded(c.meaning(), "  "+c.heading+": ", "      "))
 		}
 	}
 	return []byte(b.String())
+}
+
+// explained sorts the columns of a table: those of its own, those that
+// line_types.csv has too, and those that nearly all tables have.
+func (t *table) explained() (own []*column, like, more []string) {
+	constants := make(map[string]bool)
+	if t.key == "lines" {
+		for _, c := range tableOf("line_types.csv").columns {
+			constants[c.heading] = c.kind != nameColumn && c.heading != "phases"
+		}
+	}
+	for _, c := range t.columns {
+		switch {
+		case provenance[c.heading]:
+			if t.key != "" || c.heading != "note" {
+				more = append(more, c.heading)
+				continue
+			}
+			own = append(own, c)
+		case constants[c.heading]:
+			like = append(like, c.heading)
+		default:
+			own = append(own, c)
+		}
+	}
+	return own, like, more
+}
+
+// meaning is what stands in a column, with an example where a quantity is meant.
+func (c *column) meaning() string {
+	text := c.doc
+	if c.need {
+		text = "(needed) " + text
+	}
+	if len(c.words) > 0 {
+		text += " One of: " + strings.Join(c.words, ", ") + "."
+	}
+	if (len(c.units) > 0 || c.kind == runsColumn) && !strings.Contains(c.doc, c.sample) {
+		text += " As " + c.sample + "."
+	}
+	return text
 }
 
 // folded breaks a text into lines.

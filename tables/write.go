@@ -241,11 +241,11 @@ var longForm = regexp.MustCompile(`["']?value["']?\s*:\s*$`)
 func (w *writer) scalars(t *table, r row, item reflect.Value, level bool, kind, name string, origin study.Origin) {
 	columns := make(map[string]*column)
 	for _, c := range t.columns {
-		if c.kind != nameColumn && c.kind != levelColumn && c.kind != runsColumn && c.level == level {
+		if c.kind != nameColumn && c.kind != levelColumn && c.kind != runsColumn && c.kind != partColumn && c.level == level {
 			columns[c.heading] = c
 		}
 	}
-	var assumed []string
+	var listed, marked []string // assumed: in the list of the entry, and each by itself
 	leave := func(key string) {
 		if level {
 			key = r["level"] + ", " + key
@@ -270,7 +270,7 @@ func (w *writer) scalars(t *table, r row, item reflect.Value, level bool, kind, 
 		switch c.kind {
 		case listColumn:
 			for _, ref := range v.FieldByName("V").Interface().([]study.Ref) {
-				assumed = append(assumed, string(ref))
+				listed = append(listed, string(ref))
 			}
 		case matrixColumn:
 			r[key] = matrixText(v)
@@ -279,7 +279,7 @@ func (w *writer) scalars(t *table, r row, item reflect.Value, level bool, kind, 
 		}
 		own := v.FieldByName("Origin").Interface().(study.Origin)
 		if own.Assumed && !origin.Assumed && !provenance[key] && t.key != "" {
-			assumed = append(assumed, key)
+			marked = append(marked, key)
 		}
 		if w.long(v.FieldByName("At").Interface().(study.Mark)) {
 			if t.key == "" {
@@ -290,9 +290,13 @@ func (w *writer) scalars(t *table, r row, item reflect.Value, level bool, kind, 
 			}
 		}
 	})
-	if len(assumed) > 0 {
-		slices.Sort(assumed)
-		r["assumed"] = strings.Join(slices.Compact(assumed), ", ")
+	for _, key := range marked {
+		if !slices.Contains(listed, key) {
+			listed = append(listed, key)
+		}
+	}
+	if len(listed) > 0 {
+		r["assumed"] = strings.Join(listed, ", ")
 	}
 }
 
