@@ -99,6 +99,10 @@ func TestMistakes(t *testing.T) {
 		{"another unit in the cell", sections("name,from,to,type,length (km)\nS1,MAIN,B2,AL100,1.2 mi\n"), []string{
 			`sections.csv, row 2, column E (length (km)): error: line "S1", length: "1.2 mi" under a heading that says km`}},
 
+		{"a title above the headings", sections("Sections of the works;;;;\n\nname;from;to;type;length\nS1;MAIN;B2;AL100;1,2 km\nS2;MAIN;B2;AL100;1,2\n"), []string{
+			`sections.csv, row 1, column A: error: the table: "Sections of the works" stands above the headings, which are in row 3`,
+			`sections.csv, row 5, column E (length): error: line "S2", length: 1,2 has no unit`}},
+
 		// Files.
 		{"no buses", one("buses.csv", absent), []string{
 			`buses.csv: error: the table: is not there`}},

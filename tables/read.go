@@ -269,10 +269,7 @@ func (r *reader) load(fsys fs.FS) {
 		text, slips := decode(b)
 		in := &input{table: t, known: t.columns}
 		var more []slip
-		in.sheet, more = newSheet(names[0], text, func(h string) bool {
-			name, _ := withUnit(plain(h))
-			return in.byName(name) != nil
-		})
+		in.sheet, more = newSheet(names[0], text, in.isHeading)
 		in.refused = text == "" && len(slips) > 0
 		for _, s := range append(slips, more...) {
 			c := in.cell(s.row, s.column, -1, -1)
@@ -336,6 +333,29 @@ func (in *input) byName(name string) *column {
 	return nil
 }
 
+func (in *input) isHeading(text string) bool {
+	name, _ := withUnit(plain(text))
+	return in.byName(name) != nil
+}
+
+// title says that rows stand above the headings, if they do.
+func (r *reader) title(in *input) {
+	if headingsIn(in.rows[in.top], in.isHeading) > 0 {
+		return
+	}
+	for i, tried := in.top+1, 0; i < len(in.rows) && tried < aboveHeadings; i++ {
+		if in.rows[i].blank() {
+			continue
+		}
+		tried++
+		if headingsIn(in.rows[i], in.isHeading) >= 2 {
+			r.complain(study.Error, in, in.top, 0, "the table", short(in.rows[in.top].fields[0].text)+fmt.Sprintf(" stands above the headings, which are in row %d", in.rows[i].number), "the first row names the columns", "take out the rows above them")
+			in.top = i
+			return
+		}
+	}
+}
+
 // headings finds out what the columns of a sheet are.
 func (r *reader) headings(in *input) {
 	for in.top < len(in.rows) && in.rows[in.top].blank() {
@@ -347,6 +367,7 @@ func (r *reader) headings(in *input) {
 		}
 		return
 	}
+	r.title(in)
 	top := in.rows[in.top].fields
 	in.columns = make([]*column, len(top))
 	in.units = make([]string, len(top))
@@ -650,9 +671,14 @@ func (r *reader) decimals(in *input) {
 			r.complain(study.Error, in, row, i, object, short(f.text)+" can be read in two ways", "other cells of this table have decimal commas, so the dot may mark thousands", "write the decimal with a comma, or take the dot out")
 			f.broken = true
 		default:
-			f.text = decimalComma.ReplaceAllStringFunc(f.text, func(s string) string { return strings.Replace(s, ",", ".", 1) })
+			f.text = withDots(f.text)
 		}
 	})
+}
+
+// withDots makes dots of decimal commas.
+func withDots(text string) string {
+	return decimalComma.ReplaceAllStringFunc(text, func(s string) string { return strings.Replace(s, ",", ".", 1) })
 }
 
 // build writes the study files.
@@ -773,7 +799,7 @@ func (r *reader) head(head Head) {
 			r.main.put(part{text: `"?"`, at: none, from: -1, silent: true})
 			r.main.write("\n")
 			r.tell(Mistake{Severity: study.Error, Cell: Cell{File: "study.csv"}, Object: "the study", Problem: "has no " + strings.Replace(h.key, "study", "title", 1), Why: "it holds for the whole study",
-				Fix: fmt.Sprintf("give study.csv a column %s, and %s in the row below, with your own data", h.key, h.sample)})
+				Fix: fmt.Sprintf("give study.csv a column %s, and %s in the row below, with your own data; or give it with the command", h.key, h.sample)})
 		}
 	}
 }
@@ -1327,6 +1353,11 @@ func (r *reader) translate(d study.Diagnostic) {
 	if strings.HasSuffix(d.Problem, unitless) {
 		name, _ := withUnit(c.Heading)
 		d.Fix += r.orHeading(c, name)
+	}
+	for _, in := range r.sheets { // as typed, with its decimal commas
+		if in.comma && in.name == c.File && c.Text != "" {
+			d.Problem = strings.ReplaceAll(d.Problem, withDots(c.Text), c.Text)
+		}
 	}
 	m := Mistake{Severity: d.Severity, Cell: c, Object: d.Object, Problem: d.Problem, Why: d.Why, Fix: inTables(d.Fix), Excerpt: excerpt}
 	for _, rel := range d.Related {

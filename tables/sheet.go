@@ -121,31 +121,44 @@ func newSheet(name, text string, known func(string) bool) (*sheet, []slip) {
 	return s, s.scan(begin)
 }
 
-// separator is that by which the first row falls into the most known
-// headings, then that which falls into the most parts; a comma among equals.
+// separator is that by which one of the first rows falls into the most known
+// headings, then that by which the first falls into the most parts; a comma
+// among equals.
 func (s *sheet) separator(known func(string) bool) byte {
 	best, most, parts := byte(','), -1, 0
 	for _, sep := range []byte{',', ';', '\t', '|'} {
 		try := &sheet{text: s.text, sep: sep}
-		pos, number := 0, 0
-		var r record
-		for pos < len(s.text) {
-			r, pos, _ = try.record(pos, number, true)
-			if !r.blank() {
-				break
+		n, width := 0, 0
+		for pos, tried := 0, 0; pos < len(s.text) && tried < aboveHeadings; {
+			var r record
+			r, pos, _ = try.record(pos, 0, true)
+			if r.blank() {
+				continue
 			}
-		}
-		n := 0
-		for _, f := range r.fields {
-			if known(f.text) {
-				n++
+			if tried == 0 {
+				width = len(r.fields)
 			}
+			tried++
+			n = max(n, headingsIn(r, known))
 		}
-		if n > most || n == most && len(r.fields) > parts {
-			best, most, parts = sep, n, len(r.fields)
+		if n > most || n == most && width > parts {
+			best, most, parts = sep, n, width
 		}
 	}
 	return best
+}
+
+// aboveHeadings is how many rows are looked at for the headings.
+const aboveHeadings = 20
+
+func headingsIn(r record, known func(string) bool) int {
+	n := 0
+	for _, f := range r.fields {
+		if known(f.text) {
+			n++
+		}
+	}
+	return n
 }
 
 // scan takes the rows apart, after RFC 4180 with three liberties: any line

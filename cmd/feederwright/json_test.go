@@ -173,6 +173,12 @@ func TestJSONKeysAreDocumented(t *testing.T) {
 	write(t, mistakes, strings.Replace(read1(t, filepath.Join(first, "study.yaml")), "  P2:   { voltage: 12.47 kV }", "  P2:   { voltage: 12.47 }\n  MAIN: { voltage: 12.47 kV }", 1))
 	l123 := filepath.Join(dir, "l123.yaml")
 	write(t, l123, strings.Replace(read1(t, filepath.Join(first, "study.yaml")), "frequency: 60 Hz", "frequency: 60 Hz\nphases: L123", 1))
+	wrong := filepath.Join(dir, "wrong")
+	if err := os.Mkdir(wrong, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	// A mistake with a second place, and a column that is left out.
+	write(t, filepath.Join(wrong, "buses.csv"), "name,voltage,# id\nB1,11 kV,7\nB1,11 kV,8\n")
 	const one = "maximum, normal, no plant"
 	tests := []struct {
 		command string
@@ -193,6 +199,13 @@ func TestJSONKeysAreDocumented(t *testing.T) {
 			{velmora, "--condition", one, "--kind", "open:A", "--at", "L2/40%"},
 		}},
 		{"verify", reflect.TypeFor[bookJSON](), [][]string{{}}},
+		{"new", reflect.TypeFor[newJSON](), [][]string{
+			{filepath.Join(dir, "made")},
+			{filepath.Join(dir, "templates"), "--tables"},
+			{filepath.Join(dir, "from-templates"), "--from", filepath.Join(dir, "templates")},
+			{filepath.Join(dir, "from-study"), "--tables", "--from", velmora},
+			{filepath.Join(dir, "refused"), "--from", wrong},
+		}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.command, func(t *testing.T) {

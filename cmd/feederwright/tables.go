@@ -60,7 +60,12 @@ func newFromTables(c *cobra.Command, dir, from, format string, head tables.Head)
 	if head.Title == "" && !hasTable(from, "study.csv") {
 		head.Title = filepath.Base(filepath.Clean(dir))
 	}
-	im, mistakes := tables.Read(os.DirFS(from), head)
+	root, err := os.OpenRoot(from) // as with a study: what a link leads out of the folder to is no part of it
+	if err != nil {
+		return err
+	}
+	defer root.Close()
+	im, mistakes := tables.Read(root.FS(), head)
 	out := emptyNewJSON()
 	out.Read = append(out.Read, im.Tables...)
 	out.Ignored = append(out.Ignored, im.Ignored...)
@@ -194,11 +199,15 @@ func hasTable(dir, name string) bool {
 func makeFolder(dir string, files []tables.File) (err error) {
 	dir = filepath.Clean(dir)
 	list, err := os.ReadDir(dir)
+	there := err == nil
 	switch {
 	case err == nil && len(list) > 0:
 		return fmt.Errorf("%s has something in it already; nothing was written", dir)
 	case err != nil && !errors.Is(err, fs.ErrNotExist):
 		return err
+	}
+	if info, err := os.Lstat(dir); err == nil && !info.IsDir() {
+		return fmt.Errorf("%s is a link; give the name of a new folder", dir)
 	}
 	if dir == "." || dir == string(filepath.Separator) {
 		return fmt.Errorf("%s is no new folder; give the name of one", dir)
@@ -220,15 +229,10 @@ func makeFolder(dir string, files []tables.File) (err error) {
 			return err
 		}
 	}
-	if list != nil || exists(dir) { // empty: renaming over it does not work on every system
+	if there { // empty: renaming over it does not work on every system
 		if err := os.Remove(dir); err != nil {
 			return err
 		}
 	}
 	return os.Rename(part, dir)
-}
-
-func exists(name string) bool {
-	_, err := os.Lstat(name)
-	return err == nil
 }

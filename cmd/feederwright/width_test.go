@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -16,6 +17,12 @@ func TestTextWidth(t *testing.T) {
 	t.Chdir(dir) // short paths, as a user types them
 	write(t, "mistakes.yaml", strings.NewReplacer("69 kV }", "69 }", "at: HV", "at: a bus of some very long name that does not exist anywhere in this study",
 		"type: OH336,", "typ: OH336,", "x/r: 15", "x/r: fifteen").Replace(read1(t, filepath.Join(first, "study.yaml"))))
+	if err := os.Mkdir("wrong", 0o755); err != nil {
+		t.Fatal(err)
+	}
+	write(t, filepath.Join("wrong", "buses.csv"), "name,voltage,# a column that somebody else has made for a purpose nobody knows of any more,kind\n"+
+		strings.Repeat("a bus of some very long name,11,,\n", 40))
+	write(t, filepath.Join("wrong", "cables.csv"), "name,from,to,type,length,cores,size\nC1,a bus of some very long name that is not there,x,y,1,2\n")
 	const condition = "maximum, normal, TS solid"
 	runs := [][]string{
 		{"check", velmora}, {"check", velmora, "--all"}, {"check", velmora, "--strict"}, {"check", first, "--all"}, {"check", "mistakes.yaml"},
@@ -37,6 +44,8 @@ func TestTextWidth(t *testing.T) {
 		{"set", filepath.Join(first, "study.yaml"), "lines / P1-P2 / length", "3.1 mi"},
 		{"verify"}, {"verify", "--values"},
 		{"new", "mine"},
+		{"new", "--tables", "templates"}, {"new", "--tables", "tables", "--from", velmora}, {"new", "again", "--from", "tables"},
+		{"new", "none", "--from", "wrong"},
 	}
 	for _, kind := range []string{"3ph", "3ph-g", "ll:BC", "ll-g:CA", "lg:C"} {
 		for _, place := range []string{"HV", "N0", "N3", "N5-N6/33.3%", "PV", "Q1"} {
