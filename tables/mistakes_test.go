@@ -87,8 +87,7 @@ func TestMistakes(t *testing.T) {
 		{"cells without a heading", sections("name,from,to,type,length,\nS1,MAIN,B2,AL100,1.2 km,\nS2,MAIN,B2,AL100,1.2 km,why\n"), []string{
 			`sections.csv, row 1, column F: error: the table: column F has no heading, but row 3 has "why" in it`}},
 		{"column name missing", sections("from,to,type,length\nMAIN,B2,AL100,1.2 km\n"), []string{
-			`sections.csv, row 1: error: the table: has no column "name"`,
-			`switches.csv, row 2, column B (in): error: switch "S-1", in: there is no line or transformer "S1"`}},
+			`sections.csv, row 1: error: the table: has no column "name"`}},
 		{"wrong unit in a heading", sections("name,from,to,type,length (kA)\nS1,MAIN,B2,AL100,1.2\n"), []string{
 			`sections.csv, row 1, column E: error: column "length": kA is not a unit that stands here, in "length (kA)"`,
 			`sections.csv, row 2, column E (length (kA)): error: line "S1", length: 1.2 has no unit`}},
@@ -180,6 +179,8 @@ func TestMistakes(t *testing.T) {
 			`sections.csv, row 2, column E (length): error: line "S1", length: 1.2 kV is a voltage; a length is wanted here`}},
 		{"unknown bus", sections("name,from,to,type,length\nS1,MAIN,B22,AL100,1.2 km\n"), []string{
 			`sections.csv, row 2, column C (to): error: line "S1", to: there is no bus "B22" in buses.csv; did you mean "B2"?`}},
+		{"unknown branch", one("switches.csv", "name,in,near\nS-1,S2,MAIN\n"), []string{
+			`switches.csv, row 2, column B (in): error: switch "S-1", in: there is no line or transformer "S2" in sections.csv, cables.csv or transformers.csv`}},
 		{"unknown type", one("cables.csv", "name,from,to,type,length,runs\nC1,MAIN,B2,CU30,0.4 km,2\n"), []string{
 			`cables.csv, row 2, column D (type): error: line "C1", type: there is no line type "CU30" in line_types.csv; did you mean "CU300"?`}},
 		{"types without their table", one("line_types.csv", absent), []string{

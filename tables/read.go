@@ -608,7 +608,7 @@ func (r *reader) slips(in *input) {
 				f.broken = true
 			}
 			switch {
-			case isSheetError(f.text):
+			case isSheetError(f.text) && f.verbatim:
 				tell(f.text+" stands here, not a value", "the spreadsheet could not work the cell out, or had no room to show it", "mend the formula, or widen the column, and save the table again")
 			case strings.HasPrefix(f.text, "=") && f.verbatim:
 				tell(short(f.text)+" is a formula, not its value", "a table is read as it stands; nothing is worked out", "save the table with values instead of formulas; a text that begins with = is written ="+`"=..."`)
@@ -865,13 +865,20 @@ func (r *reader) refer(in *input, row, i int, text string, broken bool) (string,
 			return text, true
 		}
 	}
-	if broken || len(kinds) > 1 || r.known[c.refers][text] || !r.hasNames(c.refers) {
-		return text, broken || len(kinds) == 1 && !r.hasNames(c.refers)
+	var files, names []string
+	kinds = slices.DeleteFunc(kinds, func(kind string) bool { return len(filesOf(kind)) == 0 })
+	for _, kind := range kinds {
+		if broken || r.known[kind][text] {
+			return text, broken
+		}
+		if !r.hasNames(kind) {
+			return text, true
+		}
+		files = append(files, filesOf(kind)...)
+		names = append(names, r.good[kind]...)
 	}
-	t := tableOfKind(c.refers)
-	names := r.good[c.refers]
-	problem := fmt.Sprintf("there is no %s %q in %s", c.refers, text, t.file)
-	fix := "add it to " + t.file
+	problem := fmt.Sprintf("there is no %s %q in %s", listed(kinds, "or"), text, listed(files, "or"))
+	fix := "add it to " + listed(files, "or")
 	near, ok := "", false
 	if len(names) <= r.compared {
 		r.compared -= len(names)
@@ -888,25 +895,36 @@ func (r *reader) refer(in *input, row, i int, text string, broken bool) (string,
 	return text, true
 }
 
-// hasNames says whether the names of a kind could be read: where the table
-// that has them is refused, what refers to it is not blamed.
+// hasNames says whether the names of a kind could be read: where a table that
+// has them is refused, what refers to it is not blamed.
 func (r *reader) hasNames(kind string) bool {
+	read := 0
 	for _, in := range r.sheets {
-		if in.table.kind == kind && in.find("name") >= 0 {
-			return true
+		if in.table.kind == kind {
+			read++
+			if in.find("name") < 0 {
+				return false
+			}
 		}
 	}
-	t := tableOfKind(kind)
-	return !slices.ContainsFunc(r.im.Tables, func(name string) bool { return strings.EqualFold(name, t.file) }) && kind != "bus"
+	there := 0
+	for _, name := range r.im.Tables {
+		if slices.Contains(filesOf(kind), strings.ToLower(name)) {
+			there++
+		}
+	}
+	return read == there && (read > 0 || kind != "bus")
 }
 
-func tableOfKind(kind string) *table {
+// filesOf are the tables that have rows of a kind.
+func filesOf(kind string) []string {
+	var files []string
 	for _, t := range all {
 		if t.kind == kind {
-			return t
+			files = append(files, t.file)
 		}
 	}
-	panic("tables: no table of the kind " + kind)
+	return files
 }
 
 // inRuns says whether a name is that of a cable with several runs.

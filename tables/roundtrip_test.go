@@ -107,7 +107,7 @@ func same(t interface{ Errorf(string, ...any) }, want, got []File) {
 // TestExamples: a study, its tables, and the study made of them hold the same
 // network; and the tables of that are the same bytes.
 func TestExamples(t *testing.T) {
-	for _, name := range []string{"velmora", "first-study"} {
+	for _, name := range []string{"velmora", "first-study", "harnmoor"} {
 		t.Run(name, func(t *testing.T) {
 			fsys, err := fs.Sub(examples.Files, name)
 			if err != nil {

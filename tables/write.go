@@ -54,7 +54,6 @@ type writer struct {
 	doc   *study.Document
 	files []File
 	left  []Left
-	held  map[string]bool // keys of the study that tables hold
 }
 
 // A row is the texts of one row, by heading.
@@ -474,11 +473,18 @@ func csvText(rows [][]string) []byte {
 	return b.Bytes()
 }
 
-// quotedCell writes one cell. A text that a spreadsheet would work out gets
-// the form by which it stays a text: no study should do anything on the desk
-// of who opens it.
+// What a spreadsheet would work out when it opens the table. No study should
+// do anything on the desk of who opens it.
+var formula = regexp.MustCompile(`^[=@]|^[-+]+[^-+\d.\s]|^[-+].*[|!(=@']|^"+=`)
+
+// What a spreadsheet would make another text of: names such as 1-2, 52-11,
+// 007 and 12E4, and dates.
+var changed = regexp.MustCompile(`^(\d{1,4}[-/]\d{1,4}([-/]\d{1,4})?|0\d+|\d+[eE]\d+)$`)
+
+// quotedCell writes one cell. A text that would not come back from a
+// spreadsheet as it is gets the form by which it stays a text.
 func quotedCell(text string) string {
-	if text != "" && strings.Contains("=@", text[:1]) || strings.HasPrefix(text, `"`) && strings.HasPrefix(strings.TrimLeft(text, `"`), "=") {
+	if formula.MatchString(text) || changed.MatchString(text) || sheetDate.MatchString(text) || isSheetError(text) {
 		text = `="` + strings.ReplaceAll(text, `"`, `""`) + `"`
 	}
 	if strings.ContainsAny(text, ",;\t|\"\r\n") {

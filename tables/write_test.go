@@ -80,10 +80,17 @@ conditions:
 	}
 }
 
+// keptAsText are the texts that get a form by which spreadsheets leave them alone.
+var keptAsText = map[string]bool{
+	"=1+1": true, `="x"`: true, `=cmd|'/c calc'!A0`: true, "@SUM(A1)": true, `"=1"`: true, `""=1`: true,
+	"#REF!": true, "###": true, "+1+cmd|'/c calc'!A0": true, "-a": true, "1-2": true, "52-11": true, "007": true, "12E4": true, "2026-03-02": true, "02-Jan": true,
+}
+
 // TestCells: texts come back whole, and none begins as a formula.
 func TestCells(t *testing.T) {
 	for _, text := range []string{
 		"plain", "with, comma", `with "quotes"`, `"all quoted"`, "two\nlines", "a;b|c", "=1+1", `="x"`, `=cmd|'/c calc'!A0`, "@SUM(A1)", `"=1"`, `""=1`, "sep=;", "ä 中", "#REF!x", "'",
+		"#REF!", "###", "+1+cmd|'/c calc'!A0", "-a", "+-5 % in 4 steps", "-1.25 %", "1-2", "52-11", "007", "12E4", "2026-03-02", "02-Jan",
 	} {
 		rows := [][]string{{"name", "voltage", "note"}, {"HV", "66 kV", text}}
 		b := csvText(rows)
@@ -94,6 +101,9 @@ func TestCells(t *testing.T) {
 					t.Errorf("%q is written as %q, which a spreadsheet works out", text, b)
 				}
 			}
+		}
+		if kept := strings.Contains(string(b), `="`) || strings.Contains(string(b), `=""`); kept != keptAsText[text] {
+			t.Errorf("%q is written as %q", text, b)
 		}
 		s, slips := newSheet("x.csv", strings.TrimPrefix(string(b), "\ufeff"), func(s string) bool { return s == "name" || s == "note" })
 		if len(slips) > 0 || len(s.rows) != 2 || s.rows[1].fields[2].text != text {
