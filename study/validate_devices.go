@@ -25,6 +25,9 @@ func (v *validator) notAnEnd(near Value[Ref], in Ref, object string) bool {
 	if !ok || !near.Given || v.bus(near) == nil || slices.Contains(ends, near.V) {
 		return false
 	}
+	if slices.Contains(ends, "") { // an end that is missing is told of the branch, and may be this one
+		return false
+	}
 	quoted, write := make([]string, len(ends)), make([]string, len(ends))
 	for i, e := range ends {
 		quoted[i], write[i] = strconv.Quote(string(e)), "near: "+string(e)

@@ -202,6 +202,11 @@ func TestMistakes(t *testing.T) {
 			`sections.csv, row 3, column E (length): error: line "S2", length: ##### stands here, not a value`}},
 		{"too many cells", sections("name,from,to,type,length\nS1,MAIN,B2,AL100,1,2 km\n"), []string{
 			`sections.csv, row 2, column F: error: the table: "2 km" stands beyond the last heading`}},
+		{"too many cells, so that it does not count which are empty", sections("name,from,to,type,length\nS1,,B2,AL100,1,2 km\n"), []string{
+			`sections.csv, row 2, column F: error: the table: "2 km" stands beyond the last heading`}},
+		{"one cell wrong and another empty", sections("name,from,to,type,length\nS1,,B2,AL100,#REF!\n"), []string{
+			`sections.csv, row 2, column B (from): error: line "S1": from is empty`,
+			`sections.csv, row 2, column E (length): error: line "S1", length: #REF! stands here, not a value`}},
 		{"decimal comma in quotes", sections("name,from,to,type,length\nS1,MAIN,B2,AL100,\"1,2 km\"\n"), []string{
 			`sections.csv, row 2, column E (length): error: line "S1", length: 1,2 has a separator inside the number`}},
 		{"a dot among decimal commas", sections("name;from;to;type;length\nS1;MAIN;B2;AL100;1,2 km\nS2;MAIN;B2;AL100;1.200 m\nS3;MAIN;B2;AL100;1.200,5 m\n"), []string{

@@ -29,6 +29,16 @@ type record struct {
 	number int // as a spreadsheet counts
 	fields []field
 	end    int // of the row in the file
+	// shifted: which cell belongs under which heading is not known.
+	shifted bool
+}
+
+// shift notes that the row is out of step with the headings.
+func (r *record) shift() {
+	r.shifted = true
+	for i := range r.fields {
+		r.fields[i].broken = true
+	}
 }
 
 func (r *record) blank() bool {
@@ -170,13 +180,12 @@ func (s *sheet) scan(pos int) []slip {
 		r, next, problem := s.record(pos, len(s.rows), quotes)
 		if problem != nil {
 			slips = append(slips, *problem)
+			r.shift()
 			if problem.fix == closeQuote {
 				// No quote is taken for one from here on: each would be looked for to the end again.
 				quotes = false
 				r, next, _ = s.record(pos, len(s.rows), false)
-				for i := range r.fields {
-					r.fields[i].broken = true
-				}
+				r.shift()
 			}
 		}
 		s.rows = append(s.rows, r)

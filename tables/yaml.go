@@ -54,7 +54,8 @@ func (f *studyFile) find(offset int) (piece, bool) {
 	return f.pieces[lo-1], true
 }
 
-// A part is a text on its way into a study file.
+// A part is a text on its way into a study file; its fields are those of the
+// piece that it becomes.
 type part struct {
 	text   string
 	at     cellRef
