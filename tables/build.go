@@ -13,7 +13,7 @@ import (
 
 // build writes the study files.
 func (r *reader) build(head Head) {
-	r.main.write("# Made from tables: " + strings.Join(r.im.Tables, ", ") + ".\nfeederwright: 1\n")
+	r.main.write("# yaml-language-server: $schema=study.schema.json\n# Made from tables: " + strings.Join(r.im.Tables, ", ") + ".\nfeederwright: 1\n")
 	r.head(head)
 	rows := make(map[string][]entry)
 	var cables []entry
@@ -111,6 +111,10 @@ func (r *reader) head(head Head) {
 			}
 			if p, ok := r.pair(in, rows[0], i); ok {
 				said[c.heading] = true
+				text := in.at(rows[0], i).Text
+				if outside := map[string]string{"study": head.Title, "frequency": head.Frequency}[c.heading]; outside != "" && outside != text {
+					r.complain(study.Error, in, rows[0], i, "the study", fmt.Sprintf("%s is %s here, and given as %s with the command", c.heading, short(text), short(outside)), "two statements of one thing may differ", "leave one of them")
+				}
 				r.main.key(p)
 				r.main.write("\n")
 			}

@@ -407,6 +407,10 @@ func TestHead(t *testing.T) {
 	if ms.Errors() != 1 {
 		t.Errorf("a wrong frequency gives %q", told(ms))
 	}
+	_, ms = Read(smallFolder(nil), Head{Title: "Small works", Frequency: "60 Hz"})
+	if got := told(ms); len(got) != 1 || got[0] != `study.csv, row 2, column B (frequency): error: the study: frequency is "50 Hz" here, and given as "60 Hz" with the command` {
+		t.Errorf("another frequency than that of the tables gives %q", got)
+	}
 }
 
 // TestMany: a table of mistakes gives no endless list, and takes no endless time.

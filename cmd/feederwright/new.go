@@ -96,9 +96,9 @@ them, or with --from those of a study.`,
 	}
 	addFormat(c, &format)
 	c.Flags().BoolVar(&asTables, "tables", false, "write tables instead of a study")
-	c.Flags().StringVar(&from, "from", "", "`folder` of tables to make the study of; with --tables, the study to make tables of")
-	c.Flags().StringVar(&head.Title, "title", "", "`title` of a study from tables that have none (default: the name of its folder)")
-	c.Flags().StringVar(&head.Frequency, "frequency", "", "`frequency` of a study from tables that have none, as '50 Hz'")
+	c.Flags().StringVar(&from, "from", "", "`folder` of the tables to read; with --tables, the study")
+	c.Flags().StringVar(&head.Title, "title", "", "`title` of the study, where the tables have none (default: its folder)")
+	c.Flags().StringVar(&head.Frequency, "frequency", "", "`frequency` of the study, where the tables have none: '50 Hz'")
 	return c
 }
 

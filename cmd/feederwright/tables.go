@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"feederwright/internal/atomicfile"
+	"feederwright/quantity"
 	"feederwright/study"
 	"feederwright/tables"
 )
@@ -56,6 +57,12 @@ func made(out newJSON, dir string, files []tables.File) newJSON {
 func newFromTables(c *cobra.Command, dir, from, format string, head tables.Head) error {
 	if err := isFolder(from); err != nil {
 		return err
+	}
+	if head.Frequency != "" {
+		var f quantity.Frequency
+		if err := f.UnmarshalText([]byte(head.Frequency)); err != nil {
+			return fmt.Errorf("--frequency: %w", err)
+		}
 	}
 	if head.Title == "" && !hasTable(from, "study.csv") {
 		head.Title = filepath.Base(filepath.Clean(dir))
