@@ -195,6 +195,9 @@ var kinds = []kind{
 		}
 		return c
 	}),
+	scalarKind[Resistivity](above),
+	kindOf[Position](func(t *rapid.T) Position { return Position{signed(t), above(t)} }),
+	kindOf[EarthingAlong](func(t *rapid.T) EarthingAlong { return EarthingAlong{above(t), above(t)} }),
 	kindOf[Phases](func(t *rapid.T) Phases { return Phases(rapid.IntRange(1, 15).Draw(t, "set")) }),
 	kindOf[SignedSum](func(t *rapid.T) SignedSum {
 		var s SignedSum
@@ -368,6 +371,7 @@ func TestMarshalRefusesWhatWouldNotReadBack(t *testing.T) {
 		Duration{Seconds: -1}, FaultLevel{}, SystemImpedance{PerUnit: true}, PercentOn{},
 		Ratings{}, Ratings{2, 1}, VoltagePair{}, CurrentRatio{1, 0}, VoltageRatio{-1, 1}, Neutral{},
 		TapRange{}, TapRange{Min: -0.1, Max: 0.1}, PowerFactor{}, PowerFactor{Value: 2}, ColdLoad{},
+		Resistivity(0), Position{}, EarthingAlong{}, EarthingAlong{Resistance: 25},
 		Phases(0), SignedSum{}, VectorGroup{}, VectorGroup{From: Winding{Kind: 'D'}, To: Winding{Kind: 'Y'}},
 	} {
 		if text, err := v.MarshalText(); err == nil {

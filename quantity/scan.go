@@ -409,7 +409,7 @@ func (s *scanner) takeUnit() string {
 	letters := func() string {
 		start := s.pos
 		for r := s.peek(0); unicode.IsLetter(r) || r == '°' ||
-			s.pos > start && (isDigit(r) || r == '²' || r == '.'); r = s.peek(0) {
+			s.pos > start && (isDigit(r) || r == '²' || r == '.' || r == '·'); r = s.peek(0) {
 			s.pos++
 		}
 		return string(s.runes[start:s.pos])

@@ -34,6 +34,7 @@ const (
 	dimCapacitancePerLength
 	dimInductance
 	dimInductancePerLength
+	dimResistivity
 )
 
 // article says what a value of the dimension is, in the trade's words, to
@@ -73,6 +74,7 @@ var articles = map[dimension]string{
 	dimCapacitancePerLength: "a capacitance per length",
 	dimInductance:           "an inductance",
 	dimInductancePerLength:  "an inductance per length",
+	dimResistivity:          "a resistivity",
 }
 
 // Factors of the units that are no power of ten of the SI unit. The foot and
@@ -155,6 +157,7 @@ func allUnits() []unit {
 	add(dimImpedance, -3, 1, "mohm", "mΩ")
 	add(dimImpedance, -6, 1, "uohm", "uΩ", "µohm", "µΩ")
 	add(dimImpedance, 3, 1, "kohm", "kΩ")
+	add(dimResistivity, 0, 1, "ohm.m", "ohm·m", "Ω·m")
 	add(dimSusceptance, 0, 1, "S")
 	add(dimSusceptance, -3, 1, "mS")
 	add(dimSusceptance, -6, 1, "uS", "µS")
