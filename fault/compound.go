@@ -323,6 +323,11 @@ func (s *Solver) inject(parts []Part, u *unknown, b []complex128) {
 			draw(l.b[u.leg], -1)
 		}
 	}
+	for k := range b { // a conductor earthed solidly takes any current without a voltage
+		if b[k] != 0 && n.Solid(k) {
+			b[k] = 0
+		}
+	}
 }
 
 // earthedAtBus tells whether the earthed end of a break at a branch's end is
@@ -685,9 +690,14 @@ func (s *Solver) changed(out *Compound, p Part, us []unknown, x []complex128, pa
 // throughProbe is the current of a conductor through a probe.
 func (s *Solver) throughProbe(out *Compound, p *network.Probe, c int) complex128 {
 	sum := complex128(0)
-	p.Terms(func(element, terminal int, sign float64) {
+	var visit func(element, terminal int, sign float64)
+	visit = func(element, terminal int, sign float64) {
 		e := &s.Net.Elements[element]
 		if !e.Terminals[terminal].Phases.HasConductor(c) {
+			return
+		}
+		if e.Solid {
+			s.Net.SolidTerms(element, func(i, t int, share float64) { visit(i, t, sign*share) })
 			return
 		}
 		cur, ok := out.elements[element]
@@ -702,7 +712,8 @@ func (s *Solver) throughProbe(out *Compound, p *network.Probe, c int) complex128
 			}
 		}
 		sum += complex(sign, 0) * i
-	})
+	}
+	p.Terms(visit)
 	for _, r := range out.Parts {
 		if r.Break == NoBreak && r.Place.Line < 0 {
 			sum += complex(p.Direct(r.Place.Bus), 0) * r.I[c]

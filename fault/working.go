@@ -222,6 +222,8 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 	ratio := complex(1, 0) // from where we are to the place, squared
 	zeroDone := false
 	omega := 2 * math.Pi * float64(c.Doc.Frequency.V)
+	var how []working.Step // of line types that say how their lines are built
+	derived := map[string]bool{}
 	add := func(symbol, meaning, formula, values, basis string, z complex128, zero bool) {
 		if zero {
 			sum0 += z
@@ -239,8 +241,8 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 		switch e.Kind {
 		case network.Line:
 			entry := c.Doc.Lines.Find(e.Name)
-			d, err := network.LineOf(c.Doc, entry, e.Terminals[0].Phases, omega)
-			if err != nil || !d.Sequence && !d.Single {
+			d, err := network.LineOf(c.Doc, entry, e.Terminals[0].Phases, omega, c.Model.State.Hot)
+			if err != nil || !d.Sequence && !d.Single && !d.Averaged {
 				whole = false
 				continue
 			}
@@ -267,14 +269,40 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 					basis += ": " + lt.Origin.Source
 				}
 			}
-			if d.Single {
-				whole = false // a loop impedance is not a sequence impedance
-				add("z "+e.Name, "loop impedance of the single-phase section", part+"z × length", constants.Z.Text+length, basis, d.Z1*share*ratio, false)
+			if d.Built != nil {
+				if !d.Averaged {
+					whole = false
+					continue
+				}
+				const formula = "(mean of diagonal − mean of others) × length"
+				values := working.Complex(d.Z1/complex(d.Length, 0)*1e3, digits) + " ohm/km" + length
+				add("Z1 "+e.Name, "section "+e.Name+", as if transposed", part+formula, values, basis+", from how it is built", d.Z1*share*ratio, false)
+				if !zeroDone {
+					values = working.Complex(d.Z0/complex(d.Length, 0)*1e3, digits) + " ohm/km" + length
+					add("Z0 "+e.Name, "the same, zero sequence", part+"(mean of diagonal + 2 × mean of others) × length", values, basis+", from how it is built", d.Z0*share*ratio, true)
+				}
+				if !derived[d.TypeName] {
+					derived[d.TypeName] = true
+					if more, err := d.Built.Working(); err == nil {
+						how = append(how, working.Step{Symbol: "type " + d.TypeName, Meaning: "how its matrix comes about", Formula: "the steps that follow", Result: d.Phases.Letters(), Basis: d.Built.Method.String()})
+						how = append(how, more...)
+					}
+				}
 				continue
 			}
-			add("Z1 "+e.Name, "section "+e.Name, part+"z1 × length", constants.Z1.Text+length, basis, d.Z1*share*ratio, false)
+			z1, z0, z := constants.Z1, constants.Z0, constants.Z
+			hot := ""
+			if d.Hot {
+				z1, z0, z, hot = constants.Z1Hot, constants.Z0Hot, constants.ZHot, " hot"
+			}
+			if d.Single {
+				whole = false // a loop impedance is not a sequence impedance
+				add("z "+e.Name, "loop impedance of the single-phase section", part+"z"+hot+" × length", z.Text+length, basis, d.Z1*share*ratio, false)
+				continue
+			}
+			add("Z1 "+e.Name, "section "+e.Name, part+"z1"+hot+" × length", z1.Text+length, basis, d.Z1*share*ratio, false)
 			if !zeroDone {
-				add("Z0 "+e.Name, "the same, zero sequence", part+"z0 × length", constants.Z0.Text+length, basis, d.Z0*share*ratio, true)
+				add("Z0 "+e.Name, "the same, zero sequence", part+"z0"+hot+" × length", z0.Text+length, basis, d.Z0*share*ratio, true)
 			}
 		case network.Transformer:
 			entry := c.Doc.Transformers.Find(e.Name)
@@ -361,7 +389,7 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 	level := e.Item.Level(word)
 	z, err := network.LevelOf(level, n.Buses[source].Nominal)
 	if err != nil {
-		return steps, sum1, sum0, false
+		return append(steps, how...), sum1, sum0, false
 	}
 	formula, values := "as given", ""
 	if level.ThreePhase.Given {
@@ -388,7 +416,7 @@ func (c *Case) way(p Place) (steps []working.Step, sum1, sum0 complex128, whole 
 	if !zeroWhole {
 		sum0 = 0
 	}
-	return steps, sum1, sum0, whole
+	return append(steps, how...), sum1, sum0, whole
 }
 
 // zeroOf is the zero-sequence impedance that a transformer shows at one side,

@@ -69,6 +69,9 @@ type Element struct {
 	Series []complex128
 	// Control is how an Inverter answers to the voltage; nil for other kinds.
 	Control *InverterData
+	// Solid is true where this joins a conductor N to earth without impedance;
+	// its current is then not Y·V: see AddNeutralEarthing.
+	Solid bool
 
 	ties  []tie
 	feeds [][2]int // rows of which one feeds the other; nil: all feed each other
@@ -180,6 +183,8 @@ type Network struct {
 
 	group  []int     // floating part of each unknown, or −1
 	weight []float64 // its entry in the part's null vector
+
+	solid []bool // unknowns earthed solidly
 
 	elementsAt [][]int // live elements by bus
 	switchesAt [][]int // closed switches by bus
@@ -343,6 +348,7 @@ func (b *Builder) Build() (*Network, error) {
 	}
 	n.number(nodes)
 	n.findDead()
+	n.findSolid()
 	n.findFloating()
 	if err := n.assemble(); err != nil {
 		return nil, err
@@ -571,6 +577,12 @@ func (n *Network) assemble() error {
 			n.stamp(&n.Elements[i])
 		}
 	}
+	for i := range n.Elements {
+		// The equation of a solidly earthed conductor is V = 0, scaled as its neighbours are.
+		if e := &n.Elements[i]; e.Solid && n.Live(i) && n.entry(e.Terminals[0].Bus, neutral, e.Terminals[0].Bus, neutral) == 0 {
+			n.addEntry(e.Terminals[0].Bus, neutral, e.Terminals[0].Bus, neutral, 1)
+		}
+	}
 	for k, f := range n.Floating {
 		var at []int
 		norm, diagonal := 0.0, 0.0
@@ -610,7 +622,8 @@ func (n *Network) stamp(e *Element) {
 	m := len(rows)
 	for r, a := range rows {
 		for c, b := range rows {
-			if y := e.Y[r*m+c]; y != 0 {
+			i, j := n.Unknown(a/4, a%4), n.Unknown(b/4, b%4)
+			if y := e.Y[r*m+c]; y != 0 && (i == j || !n.solid[i] && !n.solid[j]) {
 				n.addEntry(a/4, a%4, b/4, b%4, y)
 			}
 		}

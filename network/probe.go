@@ -167,6 +167,12 @@ func (n *Network) Row(p *Probe, conductor int, row []complex128) complex128 {
 		if !phases.HasConductor(conductor) {
 			continue
 		}
+		if e.Solid {
+			q := Probe{}
+			n.SolidTerms(t.element, func(i, terminal int, sign float64) { q.terms = append(q.terms, term{i, terminal, t.sign * sign}) })
+			constant += n.Row(&q, conductor, row)
+			continue
+		}
 		r := e.offset(t.terminal) + position(phases, conductor)
 		rows := rowConductors(e)
 		for c, b := range rows {
@@ -229,6 +235,13 @@ func (n *Network) ElementCurrents(element int, v []complex128) []complex128 {
 	e := &n.Elements[element]
 	rows := rowConductors(e)
 	out := make([]complex128, len(rows))
+	if e.Solid {
+		n.SolidTerms(element, func(i, terminal int, sign float64) {
+			o := &n.Elements[i]
+			out[0] += complex(sign, 0) * n.ElementCurrents(i, v)[o.offset(terminal)+position(o.Terminals[terminal].Phases, neutral)]
+		})
+		return out
+	}
 	for r := range rows {
 		for c, b := range rows {
 			out[r] += e.Y[r*len(rows)+c] * v[n.Unknown(b/4, b%4)]

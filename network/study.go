@@ -82,7 +82,7 @@ func FromStudy(doc *study.Document, state study.State) (*Model, error) {
 
 // FromStudyWith is FromStudy with further places.
 func FromStudyWith(doc *study.Document, state study.State, options Options) (*Model, error) {
-	f := &fromStudy{doc: doc, state: state, options: options, ends: make(map[end]int), switches: make(map[string]int),
+	f := &fromStudy{doc: doc, state: state, options: options, ends: make(map[end]int), switches: make(map[string]int), constants: constants{doc: doc},
 		m: &Model{State: state, Unproven: make(map[int]string)}}
 	if doc.Rotation.V == "ACB" {
 		f.b.Rotation = phasor.ACB
@@ -90,7 +90,7 @@ func FromStudyWith(doc *study.Document, state study.State, options Options) (*Mo
 	f.m.Defaults = append(f.m.Defaults, state.Defaults...)
 	for _, add := range []func() error{f.addBuses, f.addDevices, f.addLines, f.addTransformers,
 		f.addThreeWinding, f.addBanks, f.addRegulators, f.addReactors,
-		f.addEarthingTransformers, f.addCapacitors, f.addLoads, f.addInfeeds, f.addMachines} {
+		f.addEarthingTransformers, f.addNeutralEarthings, f.addCapacitors, f.addLoads, f.addInfeeds, f.addMachines} {
 		if err := add(); err != nil {
 			return nil, err
 		}
@@ -108,16 +108,17 @@ func FromStudyWith(doc *study.Document, state study.State, options Options) (*Mo
 type end struct{ branch, bus string }
 
 type fromStudy struct {
-	doc      *study.Document
-	state    study.State
-	options  Options
-	b        Builder
-	m        *Model
-	buses    map[study.Ref]int
-	ends     map[end]int    // inner terminal of a branch at an end with devices
-	switches map[string]int // by device name
-	unknown  []int          // buses of infeeds whose zero sequence is not known
-	shares   map[string]bool
+	doc       *study.Document
+	state     study.State
+	options   Options
+	b         Builder
+	m         *Model
+	buses     map[study.Ref]int
+	ends      map[end]int    // inner terminal of a branch at an end with devices
+	switches  map[string]int // by device name
+	unknown   []int          // buses of infeeds whose zero sequence is not known
+	shares    map[string]bool
+	constants constants
 }
 
 func (f *fromStudy) out(kind, name string) bool {
@@ -223,10 +224,12 @@ func (f *fromStudy) linePhases(l *study.Line) (quantity.Phases, error) {
 	}
 	common := f.b.buses[from].Phases & f.b.buses[to].Phases
 	c := &l.Electrical
+	keeps := false
 	if t := f.doc.LineTypes.Find(string(l.Type.V)); t != nil && !c.Z1.Given && !c.Z.Given && !c.Matrix.Given {
 		c = &t.Item.Electrical
+		keeps = t.Item.IsBuilt() && t.Item.KeepsNeutral()
 	}
-	if !c.Matrix.Given {
+	if !c.Matrix.Given && !keeps {
 		common &= abc // sequence data is for the phases; a neutral beside them needs a matrix
 	}
 	return common, nil
@@ -252,10 +255,38 @@ type LineData struct {
 	Single    bool         // Z1 holds the loop impedance of a single-phase section
 	TypeName  string
 	ZeroAsOne bool // zero-sequence charging taken equal to positive
+	// Built is how the line is built, where its type says that; nil otherwise.
+	Built *LineConstants
+	// Averaged tells that Z1 and Z0 are those of the line as if transposed; Z is not.
+	Averaged bool
+	Earthing float64  // conductance of the neutral's earthings along the line, S; not in Y
+	Hot      bool     // conductors at their highest temperature
+	Taken    []string // choices made where the study says nothing, in words
 }
 
-// LineOf works out a line's constants; omega is 2π times the frequency.
-func LineOf(doc *study.Document, e *study.Entry[study.Line], phases quantity.Phases, omega float64) (LineData, error) {
+// LineOf works out a line's constants; omega is 2π times the frequency. Hot
+// asks for those with conductors at their highest temperature; where the
+// study doesn't give them, the cold ones stand, and Taken says so.
+func LineOf(doc *study.Document, e *study.Entry[study.Line], phases quantity.Phases, omega float64, hot bool) (LineData, error) {
+	return lineOf(doc, e, phases, omega, hot, &constants{doc: doc})
+}
+
+func lineOf(doc *study.Document, e *study.Entry[study.Line], phases quantity.Phases, omega float64, hot bool, built *constants) (LineData, error) {
+	d, err := seriesAndCharging(doc, e, phases, omega, hot, built)
+	if err != nil {
+		return d, err
+	}
+	along := e.Item.NeutralEarthing
+	if t := doc.LineTypes.Find(d.TypeName); t != nil && !along.Given {
+		along = t.Item.NeutralEarthing
+	}
+	if along.Given {
+		d.earth(e.Name, along.V)
+	}
+	return d, nil
+}
+
+func seriesAndCharging(doc *study.Document, e *study.Entry[study.Line], phases quantity.Phases, omega float64, hot bool, built *constants) (LineData, error) {
 	name, l := e.Name, &e.Item
 	d := LineData{Phases: phases, Length: float64(l.Length.V), TypeName: string(l.Type.V)}
 	c := &l.Electrical
@@ -265,6 +296,33 @@ func LineOf(doc *study.Document, e *study.Entry[study.Line], phases quantity.Pha
 			return d, fmt.Errorf("line %s: no line type is called %q", name, l.Type.V)
 		}
 		c = &t.Item.Electrical
+		if t.Item.IsBuilt() {
+			k, err := built.of(t, e, phases, hot)
+			if err != nil {
+				return d, fmt.Errorf("line %s: %w", name, err)
+			}
+			d.Hot = k.Hot
+			d.built(k)
+			return d, nil
+		}
+	}
+	if hot {
+		h := *c // the hot constants in the place of those as given
+		switch {
+		case c.Matrix.Given && c.MatrixHot.Given:
+			h.Matrix, d.Hot = c.MatrixHot, true
+		case c.Z1.Given && c.Z1Hot.Given && c.Z0Hot.Given:
+			h.Z1, h.Z0, d.Hot = c.Z1Hot, c.Z0Hot, true
+		case c.Z.Given && c.ZHot.Given:
+			h.Z, d.Hot = c.ZHot, true
+		default:
+			what := "line " + name
+			if c != &l.Electrical {
+				what = "line type " + d.TypeName
+			}
+			d.Taken = append(d.Taken, what+": no hot impedance given; its conductors count as cold")
+		}
+		c = &h
 	}
 	n := phases.Count()
 	total := func(s quantity.SeriesImpedance) complex128 {
@@ -373,9 +431,12 @@ func (f *fromStudy) addLines() error {
 		if err != nil {
 			return err
 		}
-		d, err := LineOf(f.doc, e, phases, f.omega())
+		d, err := lineOf(f.doc, e, phases, f.omega(), f.state.Hot, &f.constants)
 		if err != nil {
 			return err
+		}
+		for _, text := range d.Taken {
+			f.assume("%s", text)
 		}
 		if charging.V == "neglected" {
 			d.Y = nil
@@ -416,7 +477,7 @@ func (f *fromStudy) addPieces(name string, from, to int, phases quantity.Phases,
 		if n < len(fractions) {
 			next = f.b.AddLineEnd(name, phases, f.b.buses[from].Nominal, PieceName(name, n)+"/end")
 		}
-		if _, err := f.b.AddLine(PieceName(name, n), at, next, phases, share(d.Z, x-begin), share(d.Y, x-begin)); err != nil {
+		if _, err := f.b.AddLine(PieceName(name, n), at, next, phases, share(d.Z, x-begin), share(d.withEarthing(d.Y), x-begin)); err != nil {
 			return err
 		}
 		at, begin = next, x

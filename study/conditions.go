@@ -29,6 +29,9 @@ type State struct {
 	// 0 where the condition does not state one, and that of the method, or 1
 	// by default, holds.
 	Prefault float64
+	// Hot is true where line impedances with conductors at their highest
+	// temperature hold.
+	Hot      bool
 	Diff     []string // what the condition states, in words
 	Defaults []string // what it leaves open and how that is filled, in words
 	Note     string
@@ -48,7 +51,7 @@ const MaxCombinations = 10_000
 
 // A settingKey is one thing that a condition can set.
 type settingKey struct {
-	what string // "level", "service", "position", "neutral", "tap", "regulator", "prefault"
+	what string // "level", "service", "position", "neutral", "tap", "regulator", "prefault", "temperature of conductors"
 	PlantRef
 }
 
@@ -64,6 +67,8 @@ func (k settingKey) String() string {
 		return "the " + k.what + " of " + k.Name
 	case "regulator":
 		return "the position of " + k.Name
+	case conductorsSetting:
+		return "the " + k.what
 	}
 	return k.what
 }
@@ -74,6 +79,9 @@ type setting struct {
 	value string // as words; equal words are the same setting
 	at    Mark
 }
+
+// conductorsSetting is what a condition sets with conductors: cold or hot.
+const conductorsSetting = "temperature of conductors"
 
 // The two values of a setting of service.
 const (
@@ -268,6 +276,9 @@ func (b *stateBuilder) read(obj, name string, at Mark, d *Difference) *change {
 	}
 	if d.Prefault.Given && b.prefaultFits(obj+", prefault", d.Prefault) {
 		set(settingKey{what: "prefault"}, d.Prefault.V.String(), d.Prefault.At)
+	}
+	if d.Conductors.Given {
+		set(settingKey{what: conductorsSetting}, d.Conductors.V, d.Conductors.At)
 	}
 	ch.words = b.words(ch)
 	return ch
@@ -577,6 +588,8 @@ func (b *stateBuilder) words(ch *change) []string {
 			words = append(words, strings.TrimPrefix(s.what+" of ", "regulator of ")+s.Name+" at "+s.value)
 		case "prefault":
 			words = append(words, "source voltage "+s.value)
+		case conductorsSetting:
+			words = append(words, "conductors "+s.value)
 		}
 	}
 	return words
@@ -632,6 +645,11 @@ func (b *stateBuilder) asWritten(k settingKey) string {
 			return m.Prefault.V.String()
 		}
 		return quantity.Fraction(1).String()
+	case conductorsSetting:
+		if m := b.doc.Method; m != nil && m.Conductors.Given {
+			return m.Conductors.V
+		}
+		return "cold"
 	}
 	return ""
 }
@@ -846,6 +864,7 @@ func (b *stateBuilder) apply(name string, changes []*change) (State, bool) {
 	for device, open := range b.base.Open {
 		s.Open[device] = open
 	}
+	s.Hot = b.asWritten(settingKey{what: conductorsSetting}) == "hot"
 	ok := true
 	var notes []string
 	for _, ch := range changes {
@@ -889,6 +908,9 @@ func (b *stateBuilder) apply(name string, changes []*change) (State, bool) {
 		}
 		if ch.diff.Prefault.Given {
 			s.Prefault = float64(ch.diff.Prefault.V)
+		}
+		if ch.diff.Conductors.Given {
+			s.Hot = ch.diff.Conductors.V == "hot"
 		}
 	}
 	s.Note = strings.Join(notes, "; ")

@@ -123,7 +123,10 @@ type Document struct {
 	SinglePhase          Table[SinglePhaseTransformer]  `key:"single-phase transformers" kind:"single-phase transformer" doc:"The units of the banks."`
 	Regulators           Table[Regulator]               `key:"regulators" kind:"regulator" space:"branch" doc:"Step-voltage regulators."`
 	Reactors             Table[Reactor]                 `key:"reactors" kind:"reactor" space:"branch" doc:"Series reactors."`
-	LineTypes            Table[LineType]                `key:"line types" kind:"line type" doc:"Conductor and cable types: impedances per length."`
+	Conductors           Table[Conductor]               `key:"conductors" kind:"conductor" doc:"Wires and cores: sizes and resistance, for line types that say how a line is built."`
+	PoleTops             Table[PoleTop]                 `key:"pole tops" kind:"pole top" doc:"Where wires are fixed on the poles of overhead lines."`
+	Cables               Table[Cable]                   `key:"cables" kind:"cable" doc:"Constructions of single-core cables."`
+	LineTypes            Table[LineType]                `key:"line types" kind:"line type" doc:"Types of overhead lines and cables: impedances per length, or how the line is built."`
 	Lines                Table[Line]                    `key:"lines" kind:"line" space:"branch" doc:"Overhead line sections and cables."`
 	Capacitors           Table[Capacitor]               `key:"capacitors" kind:"capacitor" doc:"Shunt capacitor banks."`
 	Loads                Table[Load]                    `key:"loads" kind:"load" doc:"Loads."`
@@ -155,13 +158,15 @@ type SourceFile struct {
 
 // Method holds the choices of the fault calculation.
 type Method struct {
-	Prefault   Value[quantity.Fraction]    `key:"prefault" doc:"Source voltage before the fault, in percent of the nominal voltage of the infeed's bus. Default 100 %. An infeed may state its own voltage."`
-	Charging   Value[string]               `key:"charging" one-of:"counted neglected" doc:"Whether line and cable charging counts. Default counted."`
-	Capacitors Value[string]               `key:"capacitors" one-of:"counted neglected" doc:"Whether shunt capacitor banks count. Default neglected, as usual for fault currents."`
-	Loads      Value[string]               `key:"loads" one-of:"counted neglected" doc:"Whether loads count, as constant impedances at nominal voltage. Default neglected, as usual for fault currents."`
-	Machines   Value[string]               `key:"machines" one-of:"subtransient transient neglected" doc:"Which reactance of rotating machines counts: subtransient, for the first cycles; transient, when induction machines have decayed and count no more; or that they are neglected. Default subtransient."`
-	Inverters  Value[string]               `key:"inverters" one-of:"counted neglected" doc:"Whether inverters count. Default counted."`
-	Resistance Value[[]quantity.Impedance] `key:"fault resistances" doc:"Fault resistances shown in the tables besides zero, in ohm."`
+	Prefault    Value[quantity.Fraction]    `key:"prefault" doc:"Source voltage before the fault, in percent of the nominal voltage of the infeed's bus. Default 100 %. An infeed may state its own voltage."`
+	Charging    Value[string]               `key:"charging" one-of:"counted neglected" doc:"Whether line and cable charging counts. Default counted."`
+	Capacitors  Value[string]               `key:"capacitors" one-of:"counted neglected" doc:"Whether shunt capacitor banks count. Default neglected, as usual for fault currents."`
+	Loads       Value[string]               `key:"loads" one-of:"counted neglected" doc:"Whether loads count, as constant impedances at nominal voltage. Default neglected, as usual for fault currents."`
+	Machines    Value[string]               `key:"machines" one-of:"subtransient transient neglected" doc:"Which reactance of rotating machines counts: subtransient, for the first cycles; transient, when induction machines have decayed and count no more; or that they are neglected. Default subtransient."`
+	Inverters   Value[string]               `key:"inverters" one-of:"counted neglected" doc:"Whether inverters count. Default counted."`
+	Resistance  Value[[]quantity.Impedance] `key:"fault resistances" doc:"Fault resistances shown in the tables besides zero, in ohm."`
+	Conductors  Value[string]               `key:"conductors" one-of:"cold hot" doc:"Whether line impedances count as given (cold), or those with conductors at their highest temperature (hot), as for smallest fault currents by IEC 60909-0. Default cold. A condition may state its own."`
+	Resistivity Value[quantity.Resistivity] `key:"earth resistivity" doc:"Resistivity of the ground for lines given by how they are built, where their type states none."`
 	Provenance
 }
 
@@ -193,8 +198,9 @@ type InfeedLevel struct {
 
 // A Bus is a place where plant is connected.
 type Bus struct {
-	Voltage Value[quantity.Voltage] `key:"voltage" need:"yes" doc:"Nominal line-to-line voltage."`
-	Phases  Value[quantity.Phases]  `key:"phases" doc:"Conductors present. Default ABC."`
+	Voltage         Value[quantity.Voltage] `key:"voltage" need:"yes" doc:"Nominal line-to-line voltage."`
+	Phases          Value[quantity.Phases]  `key:"phases" doc:"Conductors present. Default ABC."`
+	NeutralEarthing Value[quantity.Neutral] `key:"neutral earthing" doc:"For a bus with a conductor N: how N is earthed here: solid, open, or through an impedance. Default open."`
 	Provenance
 }
 
@@ -237,6 +243,10 @@ type Electrical struct {
 	Z0        Value[quantity.SeriesImpedance]          `key:"z0" doc:"Zero-sequence series impedance."`
 	Z         Value[quantity.SeriesImpedance]          `key:"z" doc:"Loop impedance of a single-phase section, phase conductor with its return."`
 	Matrix    Value[[][]quantity.SeriesImpedance]      `key:"matrix" doc:"Phase impedance matrix: list of rows, full or lower triangle, in the order of the phases."`
+	Z1Hot     Value[quantity.SeriesImpedance]          `key:"z1 hot" doc:"z1 with conductors at their highest temperature, for conditions with conductors: hot."`
+	Z0Hot     Value[quantity.SeriesImpedance]          `key:"z0 hot" doc:"z0 at that temperature."`
+	ZHot      Value[quantity.SeriesImpedance]          `key:"z hot" doc:"z at that temperature."`
+	MatrixHot Value[[][]quantity.SeriesImpedance]      `key:"matrix hot" doc:"matrix at that temperature."`
 	B1        Value[quantity.SusceptancePerLength]     `key:"b1" doc:"Positive-sequence charging susceptance per length."`
 	B0        Value[quantity.SusceptancePerLength]     `key:"b0" doc:"Zero-sequence charging susceptance per length."`
 	B         Value[quantity.SusceptancePerLength]     `key:"b" doc:"Charging susceptance to earth per length of a single-phase section."`
@@ -251,16 +261,19 @@ type Electrical struct {
 type LineType struct {
 	Phases Value[int] `key:"phases" doc:"How many phase conductors the data is for: 1, 2 or 3. Default 3, or the size of the matrix."`
 	Electrical
+	Build
 	Provenance
 }
 
 // A Line is a section of overhead line or cable.
 type Line struct {
-	From   Value[Ref]             `key:"from" need:"yes" refers:"bus" doc:"Bus at the start of the section."`
-	To     Value[Ref]             `key:"to" need:"yes" refers:"bus" doc:"Bus at its end."`
-	Type   Value[Ref]             `key:"type" refers:"line type" doc:"Line type; or give the impedances here."`
-	Length Value[quantity.Length] `key:"length" doc:"Length. Needed unless the impedances are given in total ohm."`
-	Phases Value[quantity.Phases] `key:"phases" doc:"Phase conductors of the section. Default: those both buses have."`
+	From            Value[Ref]                    `key:"from" need:"yes" refers:"bus" doc:"Bus at the start of the section."`
+	To              Value[Ref]                    `key:"to" need:"yes" refers:"bus" doc:"Bus at its end."`
+	Type            Value[Ref]                    `key:"type" refers:"line type" doc:"Line type; or give the impedances here."`
+	Length          Value[quantity.Length]        `key:"length" doc:"Length. Needed unless the impedances are given in total ohm."`
+	Phases          Value[quantity.Phases]        `key:"phases" doc:"Phase conductors of the section. Default: those both buses have."`
+	Positions       *NamedValues[string]          `key:"positions" doc:"Which conductor is at which place of the type's pole top, where it differs from the type: { B: top, N: low }."`
+	NeutralEarthing Value[quantity.EarthingAlong] `key:"neutral earthing" doc:"Earthings of the neutral along this section, in place of the type's: 25 ohm every 300 m."`
 	Electrical
 	Provenance
 }
@@ -385,6 +398,7 @@ type Difference struct {
 	Regulators *NamedValues[quantity.Positions] `key:"regulator positions" refers:"regulator" doc:"Regulator positions that differ: a map from regulator to percent, one for all units or one for each."`
 	Prefault   Value[quantity.Fraction]         `key:"prefault" doc:"Source voltage before the fault in this condition, percent of nominal."`
 	Note       Value[string]                    `key:"note" doc:"When this condition occurs."`
+	Conductors Value[string]                    `key:"conductors" one-of:"cold hot" doc:"Whether line impedances count as given (cold) or with conductors at their highest temperature (hot) in this condition."`
 }
 
 // NamedValues is a map from names to scalars, in order.

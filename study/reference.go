@@ -170,6 +170,9 @@ func (w *referenceWriter) what(f *field) string {
 		return fmt.Sprintf("keys, see [%s](#%s)", title, anchor(title))
 	case namedRole:
 		sample := reflect.New(f.typ.Elem()).Interface().(anyNamed).sample().slot().v
+		if f.refers == nil {
+			return "a map from names to " + w.scalar(f, sample.Type())
+		}
 		return fmt.Sprintf("a map from the name of %s to %s", w.names(f.refers), w.scalar(f, sample.Type()))
 	}
 	return w.scalar(f, reflect.New(f.typ).Interface().(hasSlot).slot().v.Type())

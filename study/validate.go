@@ -59,8 +59,10 @@ func (doc *Document) Validate() Diagnostics {
 	v.transformers()
 	v.earthingTransformers()
 	v.plant()
+	v.conductors()
 	v.lineTypes()
 	v.lines()
+	v.neutralEarthings()
 	v.shunts()
 	v.devices()
 	v.instruments()
@@ -71,9 +73,10 @@ func (doc *Document) Validate() Diagnostics {
 }
 
 type validator struct {
-	doc   *Document
-	buses map[Ref]*Entry[Bus]
-	ds    Diagnostics
+	doc     *Document
+	buses   map[Ref]*Entry[Bus]
+	library ConductorLibrary // of conductors; read where it is needed
+	ds      Diagnostics
 }
 
 func (v *validator) err(at Mark, object, problem, why, fix string) {

@@ -22,6 +22,9 @@ func (v *validator) linePhases(l *Line) quantity.Phases {
 	if c := v.electrical(l); c != nil && c.Matrix.Given {
 		return common
 	}
+	if t := v.builtType(l); t != nil && t.Item.KeepsNeutral() {
+		return common
+	}
 	return common & threePhases
 }
 
@@ -52,8 +55,13 @@ func (v *validator) lineTypes() {
 		} else if c.Z.Given {
 			count = 1
 		}
+		if e.Item.IsBuilt() {
+			v.built(e, object)
+			v.heating(c, object)
+			continue
+		}
 		if !c.Z1.Given && !c.Z.Given && !c.Matrix.Given && !there(c.Z1.At, c.Z.At, c.Matrix.At) {
-			v.err(e.NameAt, object, "no impedance is given", "a type is there for its impedance", "write z1 and z0 (or z for a single phase, or matrix), per length")
+			v.err(e.NameAt, object, "no impedance is given", "a type is there for its impedance", "write z1 and z0 (or z for a single phase, or matrix), per length; or how the line is built, with pole top or cable")
 			continue
 		}
 		v.constants(c, object, count, true)
@@ -95,6 +103,7 @@ func (v *validator) constants(c *Electrical, object string, count int, perLength
 		}
 	}
 	v.matrix(c, object, count)
+	v.hotConstants(c, object, count)
 	v.susceptance(float64(c.B1.V), c.B1.Given, c.B1.At, c.B1.Text, object+", b1")
 	v.susceptance(float64(c.B0.V), c.B0.Given, c.B0.At, c.B0.Text, object+", b0")
 	v.susceptance(float64(c.B.V), c.B.Given, c.B.At, c.B.Text, object+", b")
@@ -277,6 +286,11 @@ func (v *validator) lines() {
 			continue
 		}
 		perLength := false
+		if t := v.builtType(l); t != nil {
+			v.builtLine(e, t, phases, object)
+		} else if l.Positions != nil {
+			v.err(namedAt(l.Positions), object, "positions, and its type has no pole top", "", "take it out")
+		}
 		if c != nil {
 			perLength = c.Z1.V.PerLength || c.Z.V.PerLength || c.Matrix.Given && len(c.Matrix.V) > 0 && len(c.Matrix.V[0]) > 0 && c.Matrix.V[0][0].PerLength
 			v.count(l, c, phases, object)
@@ -306,7 +320,8 @@ func (v *validator) beside(c *Electrical, object string) {
 	for _, x := range []struct {
 		key string
 		at  Mark
-	}{{"z0", c.Z0.At}, {"b1", c.B1.At}, {"b0", c.B0.At}, {"b", c.B.At}, {"c1", c.C1.At}, {"c0", c.C0.At}, {"b matrix", c.BMatrix.At}} {
+	}{{"z0", c.Z0.At}, {"b1", c.B1.At}, {"b0", c.B0.At}, {"b", c.B.At}, {"c1", c.C1.At}, {"c0", c.C0.At}, {"b matrix", c.BMatrix.At},
+		{"z1 hot", c.Z1Hot.At}, {"z0 hot", c.Z0Hot.At}, {"z hot", c.ZHot.At}, {"matrix hot", c.MatrixHot.At}} {
 		if there(x.at) {
 			v.err(x.at, object, x.key+" beside a type", "the constants of a type hold together; one of the line's own would be lost", "put it into a type, or give all constants here and no type")
 		}

@@ -747,11 +747,14 @@ func (q *request) returns(w io.Writer, c *fault.Case, res *fault.Result) {
 	list := c.EarthReturns(v)
 	before := c.EarthReturns(c.Prefault())
 	t := table{head: []string{"earth current returns through", ">3I0 A", ">angle", ">share"}}
-	charging := complex128(0)
+	charging, along := complex128(0), "charging of lines and cables"
 	for i, r := range list {
 		x := r.Current - before[i].Current
 		if r.Terminal < 0 {
 			charging += x
+			if c.Net.Elements[r.Element].Terminals[0].Phases.Has(quantity.PhaseN) {
+				along = "charging, neutrals along lines"
+			}
 			continue
 		}
 		if cmplx.Abs(x) <= 1e-6*cmplx.Abs(res.Earth) {
@@ -765,7 +768,7 @@ func (q *request) returns(w io.Writer, c *fault.Case, res *fault.Result) {
 		t.add(name, ampere(cmplx.Abs(x)), angle(x, 0), shareOf(x, res.Earth))
 	}
 	if cmplx.Abs(charging) > 1e-6*cmplx.Abs(res.Earth) {
-		t.add("charging of lines and cables", ampere(cmplx.Abs(charging)), angle(charging, 0), shareOf(charging, res.Earth))
+		t.add(along, ampere(cmplx.Abs(charging)), angle(charging, 0), shareOf(charging, res.Earth))
 	}
 	fmt.Fprintln(w)
 	_ = t.write(w, "")
