@@ -26,6 +26,7 @@ type Datum struct {
 	From, To         float64 // temperature of the metal that it holds for, °C; both NaN where it doesn't matter
 	Frequency        float64 // Hz; 0 for direct current, NaN where it doesn't matter
 	Source, Known    string  // publication; read, from memory, or computed
+	Licence          string  // of the value as it stands here
 	File             string  // file and line of the library
 	Line             int
 	key, rangeAsRead string
@@ -51,9 +52,12 @@ func Library() ([]Record, error) { return readLibrary(libraryFiles) }
 
 const (
 	libraryHeader = "conductor,family,property,value,unit,from_degree_c,to_degree_c,frequency_hz,source,known"
-	sourcesHeader = "key,publication"
+	sourcesHeader = "key,publication,licence"
 	sourcesFile   = "data/sources.csv"
 )
+
+// A librarySource is a line of the file of sources.
+type librarySource struct{ publication, licence string }
 
 // table reads a file of the library, without its header.
 func table(files fs.FS, name, header string) ([][]string, error) {
@@ -83,12 +87,12 @@ func readLibrary(files fs.FS) ([]Record, error) {
 	if err != nil {
 		return nil, err
 	}
-	sources := map[string]string{}
+	sources := map[string]librarySource{}
 	for _, r := range rows {
-		if r[0] == "" || r[1] == "" {
-			es.add("file "+sourcesFile, "a value without a source can't be checked", "give key and publication", "the line %q has a blank", r)
+		if slices.Contains(r, "") {
+			es.add("file "+sourcesFile, "a value without a source or licence can't be checked or passed on", "give key, publication and licence", "the line %q has a blank", r)
 		}
-		sources[r[0]] = r[1]
+		sources[r[0]] = librarySource{r[1], r[2]}
 	}
 	var records []Record
 	index := map[string]int{}
@@ -151,8 +155,8 @@ func (d Datum) object(name string) string {
 }
 
 // readDatum checks one line and converts it into SI.
-func readDatum(file string, line int, r []string, sources map[string]string, es *Errors) Datum {
-	d := Datum{File: file, Line: line, Printed: r[3] + " " + r[4], Known: r[9], key: r[8], Source: sources[r[8]],
+func readDatum(file string, line int, r []string, sources map[string]librarySource, es *Errors) Datum {
+	d := Datum{File: file, Line: line, Printed: r[3] + " " + r[4], Known: r[9], key: r[8], Source: sources[r[8]].publication, Licence: sources[r[8]].licence,
 		From: math.NaN(), To: math.NaN(), Frequency: math.NaN(), rangeAsRead: r[5] + " " + r[6] + " " + r[7]}
 	object := d.object(r[0])
 	for i, what := range []string{"name", "family", "property", "value", "unit"} {

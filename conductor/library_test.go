@@ -34,6 +34,9 @@ func TestLibrary(t *testing.T) {
 		for _, d := range append([]Datum{r.Diameter, r.GMR, r.Area}, r.Resistance...) {
 			if d.Given() {
 				used[d.Source] = true
+				if d.Licence == "" {
+					t.Errorf("%s: %s has no licence", r.Name, d.Printed)
+				}
 			}
 		}
 		// No metal has a lower resistance than its cross-section allows.
@@ -131,7 +134,7 @@ func TestLibraryCanFail(t *testing.T) {
 	build := func(rows ...string) fs.FS {
 		return fstest.MapFS{
 			"data/a.csv":  {Data: []byte(libraryHeader + "\n" + strings.Join(rows, "\n") + "\n")},
-			sourcesFile:   {Data: []byte(sourcesHeader + "\nk,A Book\n")},
+			sourcesFile:   {Data: []byte(sourcesHeader + "\nk,A Book,facts\n")},
 			"data/README": {Data: []byte("not read")},
 		}
 	}
@@ -165,10 +168,13 @@ func TestLibraryCanFail(t *testing.T) {
 			t.Errorf("%s: %v, want one with %q", tt.name, err, tt.want)
 		}
 	}
+	if _, err := readLibrary(fstest.MapFS{sourcesFile: {Data: []byte(sourcesHeader + "\nk,A Book,\n")}, "data/a.csv": {Data: []byte(libraryHeader + "\n" + line + "\n")}}); err == nil || !strings.Contains(err.Error(), "has a blank") {
+		t.Errorf("a source without a licence: %v", err)
+	}
 	if _, err := readLibrary(fstest.MapFS{sourcesFile: {Data: []byte(sourcesHeader + "\n")}}); err == nil {
 		t.Error("an empty library is accepted")
 	}
-	if _, err := readLibrary(fstest.MapFS{sourcesFile: {Data: []byte(sourcesHeader + "\nk,\n")}, "data/a.csv": {Data: []byte("a,b\n")}}); err == nil {
+	if _, err := readLibrary(fstest.MapFS{sourcesFile: {Data: []byte(sourcesHeader + "\nk,,facts\n")}, "data/a.csv": {Data: []byte("a,b\n")}}); err == nil {
 		t.Error("unknown columns are accepted")
 	}
 }

@@ -202,3 +202,57 @@ func (f *fromStudy) addNeutralEarthings() error {
 	}
 	return nil
 }
+
+// A TypeData is a line type's constants for one kilometre.
+type TypeData struct {
+	LineData
+	// Transposed is true where Z1, Z0, B1 and B0 are those of three phases as if
+	// transposed; Departure is then the largest difference of an entry of Z from
+	// the mean that stands for it, in ohm.
+	Transposed bool
+	Departure  float64
+	B1, B0     float64 // S
+}
+
+// TypeOf works out the constants of a line type for one kilometre, over the
+// conductors that it has.
+func TypeOf(doc *study.Document, t *study.Entry[study.LineType], hot bool) (TypeData, error) {
+	item := &t.Item
+	count := 3
+	switch {
+	case item.Matrix.Given:
+		count = len(item.Matrix.V)
+	case item.Phases.Given:
+		count = item.Phases.V
+	case item.Z.Given:
+		count = 1
+	}
+	phases := quantity.Phases(1<<count - 1)
+	if item.IsBuilt() {
+		phases = item.BuiltPhases()
+	}
+	line := study.Entry[study.Line]{Name: "of type " + t.Name}
+	line.Item.Type = study.Value[study.Ref]{V: study.Ref(t.Name), Given: true}
+	line.Item.Length = study.Value[quantity.Length]{V: 1, Given: true}
+	d, err := LineOf(doc, &line, phases, 2*math.Pi*float64(doc.Frequency.V), hot)
+	if err != nil {
+		return TypeData{}, err
+	}
+	for i := range d.Z {
+		d.Z[i] *= 1e3
+	}
+	for i := range d.Y {
+		d.Y[i] *= 1e3
+	}
+	d.Length, d.Z1, d.Z0, d.Earthing = 1e3, d.Z1*1e3, d.Z0*1e3, d.Earthing*1e3
+	data := TypeData{LineData: d}
+	if phases == abc {
+		data.Transposed = true
+		data.Z0, data.Z1, data.Departure = conductor.Means(d.Z, 3)
+		if d.Y != nil {
+			zero, positive, _ := conductor.Means(d.Y, 3)
+			data.B1, data.B0 = imag(positive), imag(zero)
+		}
+	}
+	return data, nil
+}

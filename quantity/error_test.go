@@ -131,6 +131,16 @@ var errorTests = []struct {
 	{"VectorGroup", "DYN11", "DYN11: the first winding is written in capitals, the second in small letters", "write Dyn11", 0},
 	{"VectorGroup", "Dyn-11", "Dyn-11 is not written as IEC 60076-1 has it", "write Dyn11", 0},
 	{"VectorGroup", "YNyn0d1", "YNyn0d1 has more than two windings; a two-winding transformer is wanted here", "write a vector group such as Dyn1 or YNd11", 0},
+
+	// How lines are built.
+	{"Resistivity", "100 ohm", "100 ohm is an impedance; a resistivity is wanted here", "write a resistivity such as 100 ohm.m or 1000 ohm.m", 4},
+	{"Resistivity", "0 ohm.m", "0 ohm.m is not above zero, as a resistivity must be", "write a resistivity such as 100 ohm.m or 1000 ohm.m", 0},
+	{"Position", "2.5 ft", "no height follows 2.5 ft", "write a position such as 2.5 ft at 28 ft or -0.9 m at 9.5 m", 6},
+	{"Position", "2.5 ft at -28 ft", "-28 has a sign, which has no meaning here", "leave the sign out", 10},
+	{"Position", "2.5 ft at 28", "28 has no unit", "write a height above ground such as 28 ft or 9.5 m", 10},
+	{"EarthingAlong", "25 ohm", "no distance follows 25 ohm", "write an earthing along a line such as 25 ohm every 300 m or 100 ohm every 0.25 mi", 6},
+	{"EarthingAlong", "25 ohm every 300 s", "300 s is a time; a distance of electrodes is wanted here", "write a distance of electrodes such as 300 m or 0.25 mi", 17},
+	{"EarthingAlong", "0 ohm every 300 m", "0 ohm is not above zero, as a resistance of one electrode must be", "write a resistance of one electrode such as 25 ohm or 100 ohm", 0},
 }
 
 func TestErrors(t *testing.T) {
@@ -217,22 +227,4 @@ func TestDistance(t *testing.T) {
 			t.Errorf("distance(%q, %q) = %d, want %d (%s)", tt.a, tt.b, got, tt.want, tt.source)
 		}
 	}
-}
-
-// Texts of line geometry that are wrong; whole messages.
-func init() {
-	errorTests = append(errorTests, []struct {
-		kind, text   string
-		problem, fix string
-		offset       int
-	}{
-		{"Resistivity", "100 ohm", "100 ohm is an impedance; a resistivity is wanted here", "write a resistivity such as 100 ohm.m or 1000 ohm.m", 4},
-		{"Resistivity", "0 ohm.m", "0 ohm.m is not above zero, as a resistivity must be", "write a resistivity such as 100 ohm.m or 1000 ohm.m", 0},
-		{"Position", "2.5 ft", "no height follows 2.5 ft", "write a position such as 2.5 ft at 28 ft or -0.9 m at 9.5 m", 6},
-		{"Position", "2.5 ft at -28 ft", "-28 has a sign, which has no meaning here", "leave the sign out", 10},
-		{"Position", "2.5 ft at 28", "28 has no unit", "write a height above ground such as 28 ft or 9.5 m", 10},
-		{"EarthingAlong", "25 ohm", "no distance follows 25 ohm", "write an earthing along a line such as 25 ohm every 300 m or 100 ohm every 0.25 mi", 6},
-		{"EarthingAlong", "25 ohm every 300 s", "300 s is a time; a distance of electrodes is wanted here", "write a distance of electrodes such as 300 m or 0.25 mi", 17},
-		{"EarthingAlong", "0 ohm every 300 m", "0 ohm is not above zero, as a resistance of one electrode must be", "write a resistance of one electrode such as 25 ohm or 100 ohm", 0},
-	}...)
 }

@@ -190,7 +190,7 @@ func (b *builder) wire(ref Value[Ref]) wireData {
 			return wireData{}
 		}
 		if d.source == "" {
-			d.source = "library: " + librarySources(rec)
+			d.source = librarySources(rec)
 		}
 	}
 	switch {
