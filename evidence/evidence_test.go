@@ -1,8 +1,10 @@
 package evidence
 
 import (
+	"bytes"
 	"fmt"
 	"math"
+	"os"
 	"strings"
 	"testing"
 	"unicode/utf8"
@@ -68,6 +70,12 @@ func TestChecksCanFail(t *testing.T) {
 		"DYN infeed source":       "its impedance is 1e-6 of the transformer's",
 		"EARTH-C infeed source 0": "its impedance is 4e-8 of the capacitance's",
 		"IEEE13 infeed source":    "it stands for an infinite source",
+		"LINE-OH infeed source":   "a line's constants don't depend on the source",
+		"LINE-13 infeed source":   "a line's constants don't depend on the source",
+		"LINE-34 infeed source":   "a line's constants don't depend on the source",
+		"LINE-CN infeed source":   "a line's constants don't depend on the source",
+		"LINE-TAPE infeed source": "a line's constants don't depend on the source",
+		"LINE-607 infeed source":  "a line's constants don't depend on the source",
 	}
 	velmora := map[string]bool{} // elements of the demonstration: whether one of its cases notices
 	for _, c := range Cases() {
@@ -203,6 +211,23 @@ func raise(n *network.Network, element int, factor float64, conductors int) {
 			for j := range k {
 				e.Series[i*k+j] /= d[i] * d[j]
 			}
+		}
+	}
+}
+
+// The published values in two places are the same files.
+func TestLineDataAlike(t *testing.T) {
+	for _, name := range []string{"handbook.json", "ieee13_line_impedance.csv", "ieee34_line_impedance.csv"} {
+		ours, err := lineFiles.ReadFile("testdata/lines/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		theirs, err := os.ReadFile("../conductor/testdata/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(ours, theirs) {
+			t.Errorf("%s differs between evidence and conductor", name)
 		}
 	}
 }
