@@ -10,6 +10,10 @@ import (
 	"feederwright/working"
 )
 
+// balanced is the departure from the means, as a part of Z1, below which a
+// matrix is that of a transposed line but for rounding.
+const balanced = 1e-9
+
 // Digits in workings, and the length that values are given for.
 const (
 	digits  = 5
@@ -179,14 +183,23 @@ func reducedSteps(c Constants, z Impedance, gone, open []string) []working.Step 
 				f := func(r, s int) string { return "(" + working.Complex(z.At(r, s)*perUnit, digits) + ")" }
 				values = f(a, b) + " − " + f(a, k) + "·" + f(k, b) + "/" + f(k, k)
 			}
+			result := working.Complex(c.Z[i*n+j]*perUnit, digits)
+			if k := slices.IndexFunc(steps, func(s working.Step) bool { return values == "" && s.Values == "" && s.Result == result }); k >= 0 {
+				steps[k].Symbol += ", Z " + name(i) + name(j)
+				continue
+			}
 			steps = append(steps, working.Step{Symbol: "Z " + name(i) + name(j), Meaning: "entry of the matrix in use", Formula: formula, Values: values,
-				Result: working.Complex(c.Z[i*n+j]*perUnit, digits), Unit: "ohm/km", Basis: basis})
+				Result: result, Unit: "ohm/km", Basis: basis})
 		}
 	}
 	if c.Conductors.String() == "ABC" {
 		zero, positive, most := Means(c.Z, 3)
+		meaning := "positive sequence"
+		if share := most / cmplx.Abs(positive); share > balanced {
+			meaning += fmt.Sprintf(" as if transposed; entries differ from their means by up to %s %% of it", working.Number(100*share, 2))
+		}
 		steps = append(steps,
-			working.Step{Symbol: "Z1", Meaning: fmt.Sprintf("positive sequence as if transposed; entries differ from their means by up to %s %% of it", working.Number(100*most/cmplx.Abs(positive), 2)),
+			working.Step{Symbol: "Z1", Meaning: meaning,
 				Formula: "mean of the diagonal − mean of the others", Result: working.Complex(positive*perUnit, digits), Unit: "ohm/km", Basis: "for comparison; the network takes the matrix"},
 			working.Step{Symbol: "Z0", Meaning: "zero sequence as if transposed", Formula: "mean of the diagonal + 2 × mean of the others",
 				Result: working.Complex(zero*perUnit, digits), Unit: "ohm/km", Basis: "for comparison; the network takes the matrix"})

@@ -48,9 +48,12 @@ func ConstantsOf(doc *study.Document, library study.ConductorLibrary, t *study.E
 func (k LineConstants) Working() ([]working.Step, error) {
 	var steps []working.Step
 	for _, m := range k.Metal {
-		basis := m.Source
-		steps = append(steps, working.Step{Symbol: "r " + m.Role, Meaning: "resistance of " + m.Role + conductorName(m.Conductor), Formula: m.How,
-			Result: working.Number(m.Resistance*1e3, 5), Unit: "ohm/km", Basis: basis})
+		what := "resistance of the screen"
+		if m.Conductor != "" {
+			what = "resistance of conductor " + m.Conductor
+		}
+		steps = append(steps, working.Step{Symbol: "r " + m.Role, Meaning: what + ": " + m.How, Formula: "R at system frequency and the temperature in use",
+			Result: working.Number(m.Resistance*1e3, 5), Unit: "ohm/km", Basis: m.Source})
 	}
 	steps = together(steps)
 	var more []working.Step
@@ -63,20 +66,13 @@ func (k LineConstants) Working() ([]working.Step, error) {
 	return append(steps, more...), err
 }
 
-func conductorName(name string) string {
-	if name == "" {
-		return ""
-	}
-	return ", " + name
-}
-
 // together leaves out steps that repeat the one of another conductor.
 func together(steps []working.Step) []working.Step {
 	var list []working.Step
 	for _, s := range steps {
 		known := false
 		for i := range list {
-			if o := &list[i]; o.Formula == s.Formula && o.Result == s.Result && o.Basis == s.Basis {
+			if o := &list[i]; o.Meaning == s.Meaning && o.Result == s.Result && o.Basis == s.Basis {
 				o.Symbol += ", " + s.Symbol[len("r "):]
 				known = true
 				break

@@ -283,13 +283,17 @@ func (b *builder) resistance(e *Entry[Conductor], object string, rec conductor.R
 			return false
 		}
 		d.r = metal.AtTemperature(r, from, wanted)
-		d.how = fmt.Sprintf("%s, converted to %s with α = %g/K at 20 °C (%s)", text, quantity.Temperature(wanted), metal.Alpha, metal.Name)
+		d.how = fmt.Sprintf("%s, converted to %s with α = %g/K at 20 degC (%s)", text, quantity.Temperature(wanted), metal.Alpha, metal.Name)
 		return true
 	}
 	skin := func() {
 		ys := conductor.SkinEffect(d.r, frequency, 1)
 		d.r *= 1 + ys
-		d.how += fmt.Sprintf(", skin effect + %.2g %%", 100*ys)
+		if ys < 1e-4 {
+			d.how += ", skin effect below 0.01 %"
+		} else {
+			d.how += fmt.Sprintf(", skin effect + %.2g %%", 100*ys)
+		}
 	}
 	own := func(v Value[quantity.ImpedancePerLength], key string) (float64, bool) {
 		z := complex128(v.V)
@@ -345,7 +349,7 @@ func (b *builder) resistance(e *Entry[Conductor], object string, rec conductor.R
 		d.r = r.Value
 		d.how = "library: " + r.Data[0].Printed
 		if len(r.Data) == 2 {
-			d.how = fmt.Sprintf("library: between %s at %g °C and %s at %g °C", r.Data[0].Printed, r.Data[0].To, r.Data[1].Printed, r.Data[1].From)
+			d.how = fmt.Sprintf("library: between %s at %s and %s at %s", r.Data[0].Printed, quantity.Temperature(r.Data[0].To), r.Data[1].Printed, quantity.Temperature(r.Data[1].From))
 		}
 		d.how += fmt.Sprintf(" at %s", quantity.Temperature(wanted))
 		return true
@@ -371,7 +375,11 @@ func (b *builder) resistance(e *Entry[Conductor], object string, rec conductor.R
 		return false
 	}
 	from := math.Max(best.From, math.Min(wanted, best.To))
-	if !convert(best.Value, from, k.Library.At, fmt.Sprintf("library: %s at %g °C, %g Hz", best.Printed, from, best.Frequency)) {
+	kind := "d.c."
+	if best.Frequency > 0 {
+		kind = quantity.Frequency(best.Frequency).String()
+	}
+	if !convert(best.Value, from, k.Library.At, fmt.Sprintf("library: %s at %s, %s", best.Printed, quantity.Temperature(from), kind)) {
 		return false
 	}
 	if best.Frequency == 0 {
@@ -624,8 +632,8 @@ func (b *builder) cables(phases quantity.Phases, earth conductor.Earth, frequenc
 		run.Wires = []conductor.Wire{{Name: "N", Role: conductor.Neutral, X: places[0].X - float64(item.NeutralDistance.V), Height: places[0].Height, GMR: w.gmr, Radius: w.radius, R: w.r}}
 		b.c.Metal = append(b.c.Metal, Metal{"N", string(item.NeutralConductor.V), w.r, w.how, w.source})
 	}
-	if (item.NeutralConductor.Given || cable.Screen != nil && b.c.Screens == conductor.BothEnds) && !item.Neutral.Given {
-		b.take("line type %s: screens and neutral taken as earthed all along and eliminated", b.t.Name)
+	if item.NeutralConductor.Given && !item.Neutral.Given {
+		b.take("line type %s: neutral taken as earthed all along and eliminated", b.t.Name)
 	}
 	b.c.Cables = run
 	_, err := run.Constants(b.c.Method, b.c.Screens, b.c.Neutral)

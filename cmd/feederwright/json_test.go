@@ -179,6 +179,11 @@ func TestJSONKeysAreDocumented(t *testing.T) {
 	}
 	// A mistake with a second place, and a column that is left out.
 	write(t, filepath.Join(wrong, "buses.csv"), "name,voltage,# id\nB1,11 kV,7\nB1,11 kV,8\n")
+	lines := filepath.Join(dir, "lines.yaml")
+	script := read1(t, filepath.Join("testdata", "script", "lines.txtar"))
+	_, script, _ = strings.Cut(script, "-- study.yaml --\n")
+	script, _, _ = strings.Cut(script, "-- all.txt --")
+	write(t, lines, script)
 	const one = "maximum, normal, no plant"
 	tests := []struct {
 		command string
@@ -198,6 +203,8 @@ func TestJSONKeysAreDocumented(t *testing.T) {
 			{velmora, "--condition", one, "--kind", "lg:A@N3+lg:B@N5"},
 			{velmora, "--condition", one, "--kind", "open:A", "--at", "L2/40%"},
 		}},
+		{"lines", reflect.TypeFor[linesOutput](), [][]string{{lines}, {lines, "--type", "CAB", "--working", "--hot"}, {velmora}}},
+		{"conductors", reflect.TypeFor[conductorsOutput](), [][]string{{}, {"ACSR 1/0 AWG 6/1"}}},
 		{"verify", reflect.TypeFor[bookJSON](), [][]string{{}}},
 		{"new", reflect.TypeFor[newJSON](), [][]string{
 			{filepath.Join(dir, "made")},

@@ -169,10 +169,10 @@ func linesText(w io.Writer, doc *study.Document, types []*study.Entry[study.Line
 			fmt.Fprintf(w, "  neutral earthing %s: %s S/%s\n", t.Item.NeutralEarthing.V, working.Number(d.Earthing*length, 4), per)
 		}
 		if d.Built != nil {
-			m := table{head: []string{"conductor", "", ">r, ohm/" + per, "from"}}
+			m := table{head: []string{"conductor", "", ">r, ohm/" + per}}
 			var notes []string
 			for _, x := range d.Built.Metal {
-				m.add(x.Role, x.Conductor, working.Number(x.Resistance*1e3*length, impedanceDigits), clip(x.How, 56))
+				m.add(x.Role, x.Conductor, working.Number(x.Resistance*1e3*length, impedanceDigits))
 				note := x.Conductor
 				if note == "" {
 					note = "screen"
@@ -214,14 +214,6 @@ func contains(list []string, s string) bool {
 		}
 	}
 	return false
-}
-
-// clip shortens a text for a column; the whole of it stands below the table.
-func clip(text string, most int) string {
-	if r := []rune(text); len(r) > most {
-		return strings.TrimRight(string(r[:most-3]), " ,") + "..."
-	}
-	return text
 }
 
 // linesOutput is the output of lines --format json. Keys only grow.

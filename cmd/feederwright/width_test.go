@@ -12,6 +12,10 @@ import (
 // TestTextWidth measures every line that the commands print about the
 // demonstration: the longest may have lineWidth characters.
 func TestTextWidth(t *testing.T) {
+	scripts, err := filepath.Abs(filepath.Join("testdata", "script"))
+	if err != nil {
+		t.Fatal(err)
+	}
 	dir := copyExamples(t)
 	velmora, first, harnmoor := filepath.Join("velmora"), filepath.Join("first-study"), filepath.Join("harnmoor")
 	t.Chdir(dir) // short paths, as a user types them
@@ -23,6 +27,10 @@ func TestTextWidth(t *testing.T) {
 	write(t, filepath.Join("wrong", "buses.csv"), "name,voltage,# a column that somebody else has made for a purpose nobody knows of any more,kind\n"+
 		strings.Repeat("a bus of some very long name,11,,\n", 40))
 	write(t, filepath.Join("wrong", "cables.csv"), "name,from,to,type,length,cores,size\nC1,a bus of some very long name that is not there,x,y,1,2\n")
+	script := read1(t, filepath.Join(scripts, "lines.txtar"))
+	_, script, _ = strings.Cut(script, "-- study.yaml --\n")
+	script, _, _ = strings.Cut(script, "-- all.txt --")
+	write(t, "lines.yaml", script)
 	const condition = "maximum, normal, TS solid"
 	runs := [][]string{
 		{"check", velmora}, {"check", velmora, "--all"}, {"check", velmora, "--strict"}, {"check", first, "--all"}, {"check", "mistakes.yaml"},
@@ -43,6 +51,9 @@ func TestTextWidth(t *testing.T) {
 		{"faults", velmora, "--at", "N2-N3/50%", "--kind", "open-to-g:B", "--condition", condition},
 		{"set", filepath.Join(first, "study.yaml"), "lines / P1-P2 / length", "3.1 mi"},
 		{"verify"}, {"verify", "--values"},
+		{"lines", velmora}, {"lines", "lines.yaml"}, {"lines", "lines.yaml", "--working", "--hot", "--per", "mi"},
+		{"check", "lines.yaml", "--all"}, {"faults", "lines.yaml", "--at", "P", "--kind", "lg:A", "--working"},
+		{"conductors"}, {"conductors", "ACSR 1/0 AWG 6/1"},
 		{"new", "mine"},
 		{"new", "--tables", "templates"}, {"new", "--tables", "tables", "--from", velmora}, {"new", "again", "--from", "tables"},
 		{"new", "none", "--from", "wrong"},
