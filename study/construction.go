@@ -3,6 +3,7 @@ package study
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -25,8 +26,6 @@ type Construction struct {
 	// Metal tells what each conductor of the line is, in the order of the
 	// equations.
 	Metal []Metal
-	// EarthAt is where the resistivity of the ground stands, if it does.
-	ResistivityGiven bool
 
 	marks map[string]metalMarks // by the names that messages of package conductor use
 }
@@ -40,7 +39,7 @@ type Metal struct {
 	Source     string  // of the data
 }
 
-type metalMarks struct{ place, diameter, gmr, resistance Mark }
+type metalMarks struct{ place, diameter, gmr, resistance, insulation, permittivity Mark }
 
 // A ConductorLibrary is the program's library, read once.
 type ConductorLibrary []conductor.Record
@@ -54,14 +53,13 @@ type builder struct {
 	hot     bool
 	c       *Construction
 	ds      Diagnostics
-	told    map[string]bool
 }
 
 // Construct makes the construction of a line type for the conductors of a
 // line: phases, and N where the neutral stays explicit. line may be nil, for
 // the type alone. Hot asks for the highest temperature.
 func (doc *Document) Construct(library ConductorLibrary, t *Entry[LineType], line *Entry[Line], phases quantity.Phases, hot bool) (*Construction, Diagnostics) {
-	b := &builder{doc: doc, library: library, t: t, object: "line type " + strconv.Quote(t.Name), told: map[string]bool{},
+	b := &builder{doc: doc, library: library, t: t, object: "line type " + strconv.Quote(t.Name),
 		c: &Construction{marks: map[string]metalMarks{}}}
 	item := &t.Item
 	if hot {
@@ -74,9 +72,9 @@ func (doc *Document) Construct(library ConductorLibrary, t *Entry[LineType], lin
 	earth := conductor.Earth{Resistivity: usualResistivity}
 	switch {
 	case item.Resistivity.Given:
-		earth.Resistivity, b.c.ResistivityGiven = float64(item.Resistivity.V), true
+		earth.Resistivity = float64(item.Resistivity.V)
 	case doc.Method != nil && doc.Method.Resistivity.Given:
-		earth.Resistivity, b.c.ResistivityGiven = float64(doc.Method.Resistivity.V), true
+		earth.Resistivity = float64(doc.Method.Resistivity.V)
 	default:
 		b.take("line type %s: earth resistivity taken as %s", t.Name, quantity.Resistivity(usualResistivity))
 	}
@@ -121,12 +119,9 @@ var familyMaterial = map[string]string{
 
 func (b *builder) take(format string, args ...any) {
 	text := fmt.Sprintf(format, args...)
-	for _, t := range b.c.Taken {
-		if t == text {
-			return
-		}
+	if !slices.Contains(b.c.Taken, text) {
+		b.c.Taken = append(b.c.Taken, text)
 	}
-	b.c.Taken = append(b.c.Taken, text)
 }
 
 func (b *builder) fail(at Mark, object, problem, why, fix string) {
@@ -437,13 +432,13 @@ func (b *builder) overhead(line *Entry[Line], phases quantity.Phases, earth cond
 	}
 	of, order := b.positionsOf(object, positions)
 	for _, p := range phases.List() {
-		if _, has := of[p.Letters()]; !has && len(b.ds) == 0 {
+		if _, has := of[p.Letters()]; !has && len(b.ds) == 0 && p != quantity.PhaseN {
 			b.fail(place(at, b.t.NameAt), object, fmt.Sprintf("conductor %s has no place on pole top %q", p.Letters(), top.Name), "a line of this type has that conductor", "add it to positions of the type, or give the line positions of its own")
 		}
 	}
 	if item.KeepsNeutral() {
 		if _, has := of["N"]; !has {
-			b.fail(item.Neutral.At, b.object, "an explicit neutral has no place on the pole top", "", "add N to positions")
+			b.fail(place(namedAt(positions), item.Neutral.At), object, fmt.Sprintf("the explicit neutral has no place on pole top %q", top.Name), "", "add N to positions")
 		}
 	} else if _, has := of["N"]; has && !item.Neutral.Given {
 		b.take("line type %s: neutral taken as earthed all along and eliminated", b.t.Name)
@@ -471,11 +466,9 @@ func (b *builder) overhead(line *Entry[Line], phases quantity.Phases, earth cond
 			continue
 		}
 		word := of[key]
-		i := -1
-		for j, name := range top.Item.Positions.Names {
-			if name == word.V && top.Item.Positions.Values[j].Given {
-				i = j
-			}
+		i := slices.Index(top.Item.Positions.Names, word.V)
+		if i >= 0 && !top.Item.Positions.Values[i].Given {
+			continue // it could not be read, which was told
 		}
 		if i < 0 {
 			question, fix := suggest(word.V, top.Item.Positions.Names)
@@ -607,6 +600,7 @@ func (b *builder) cables(phases quantity.Phases, earth conductor.Earth, frequenc
 		run.Cables = append(run.Cables, cable.At(name, roles[name], places[i]))
 		marks := core.marks
 		marks.place = place(item.Spacing.At, item.Cable.At)
+		marks.insulation, marks.permittivity = k.Insulation.At, k.Permittivity.At
 		b.c.marks[fmt.Sprintf("cable %q", name)] = marks
 		b.c.marks[fmt.Sprintf("cable %q, screen", name)] = screenMarks
 		b.c.Metal = append(b.c.Metal, Metal{name, string(k.Core.V), core.r, core.how, core.source})
@@ -705,6 +699,10 @@ func (b *builder) errors(err error) {
 			object += ", " + e.Object
 			at = m.place
 			switch {
+			case strings.Contains(e.Problem, "permittivity"):
+				at = m.permittivity
+			case strings.Contains(e.Problem, "insulation"):
+				at = m.insulation
 			case strings.Contains(e.Problem, "mean radius"):
 				at = m.gmr
 			case strings.Contains(e.Problem, "resistance"):
@@ -715,6 +713,10 @@ func (b *builder) errors(err error) {
 		} else if e.Object == "earth" {
 			at = place(b.t.Item.Resistivity.At, at)
 		}
-		b.fail(at, object, e.Problem, e.Why, e.Fix)
+		b.fail(at, object, e.Problem, e.Why, inOurWords.Replace(e.Fix))
 	}
 }
+
+// inOurWords puts the words of the study file for the names of package conductor.
+var inOurWords = strings.NewReplacer("use ModifiedCarson", "write earth return: modified-carson", "CarsonSeries", "carson-series",
+	"ComplexDepth", "complex-depth", "WedepohlWilcox", "wedepohl-wilcox")
