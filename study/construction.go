@@ -51,8 +51,11 @@ type builder struct {
 	t       *Entry[LineType]
 	object  string
 	hot     bool
-	c       *Construction
-	ds      Diagnostics
+	// apart is the geometric mean of the distances of three cables' axes, for
+	// proximity effect in their cores; 0 elsewhere.
+	apart float64
+	c     *Construction
+	ds    Diagnostics
 }
 
 // Construct makes the construction of a line type for the conductors of a
@@ -251,10 +254,11 @@ const libraryTemperature = 50
 //
 //	as stated                                no temperature asked for, or that of the datum
 //	R·(1 + α·(T − 20))/(1 + α·(T0 − 20))     another temperature
-//	... · (1 + y_s)                          from a d.c. resistance, skin effect by IEC 60287-1-1
+//	... · (1 + y_s + y_p)                    from a d.c. resistance, by IEC 60287-1-1
 //
-// Proximity effect is left out: it is below 1 % where conductors are a few
-// diameters apart; a measured or stated a.c. resistance contains it.
+// Proximity effect y_p is for the cores of three cables; overhead wires are
+// too far apart for it, and it is left out for one and two cables. A measured or
+// stated a.c. resistance contains it.
 func (b *builder) resistance(e *Entry[Conductor], object string, rec conductor.Record, d *wireData) bool {
 	k := &e.Item
 	wanted := b.temperature()
@@ -282,12 +286,24 @@ func (b *builder) resistance(e *Entry[Conductor], object string, rec conductor.R
 		return true
 	}
 	skin := func() {
-		ys := conductor.SkinEffect(d.r, frequency, 1)
-		d.r *= 1 + ys
-		if ys < 1e-4 {
-			d.how += ", skin effect below 0.01 %"
-		} else {
-			d.how += fmt.Sprintf(", skin effect + %.2g %%", 100*ys)
+		ys, yp := conductor.SkinEffect(d.r, frequency, 1), 0.0
+		if b.apart > 0 && d.radius > 0 {
+			if yp = conductor.ProximityEffect(d.r, frequency, 1, 2*d.radius, b.apart); math.IsNaN(yp) {
+				b.take("conductor %s: proximity effect left out, its formula ends below this size", e.Name)
+				yp = 0
+			}
+		}
+		d.r *= 1 + ys + yp
+		for _, x := range []struct {
+			name string
+			y    float64
+		}{{"skin", ys}, {"proximity", yp}} {
+			switch {
+			case x.y >= 1e-4:
+				d.how += fmt.Sprintf(", %s effect + %.2g %%", x.name, 100*x.y)
+			case x.name == "skin":
+				d.how += ", skin effect below 0.01 %"
+			}
 		}
 	}
 	own := func(v Value[quantity.ImpedancePerLength], key string) (float64, bool) {
@@ -500,7 +516,26 @@ func (b *builder) cables(phases quantity.Phases, earth conductor.Earth, frequenc
 	}
 	object := "cable " + strconv.Quote(e.Name)
 	k := &e.Item
+	n := (phases & threePhases).Count()
+	if n == 0 {
+		b.fail(b.t.NameAt, b.object, "a cable line without a phase", "", "give the line a phase")
+		return
+	}
+	spacing := float64(k.Outer.V)
+	switch {
+	case item.Spacing.Given:
+		spacing = float64(item.Spacing.V)
+	case n > 1:
+		b.take("line type %s: cables taken as touching", b.t.Name)
+	}
+	if n == 3 && spacing > 0 {
+		b.apart = spacing
+		if item.Laying.V == "flat" {
+			b.apart *= math.Cbrt(2)
+		}
+	}
 	core := b.wire(k.Core)
+	b.apart = 0
 	half := func(v Value[quantity.Length]) float64 { return float64(v.V) / 2 }
 	ok := core.ok && k.Insulation.Given && k.Permittivity.Given && k.Outer.Given && k.Screen.Given
 	cable := conductor.Cable{GMR: core.gmr, Radius: core.radius, R: core.r, OuterRadius: half(k.Outer),
@@ -557,18 +592,6 @@ func (b *builder) cables(phases quantity.Phases, earth conductor.Earth, frequenc
 		}
 	} else {
 		b.c.Screens = conductor.BothEnds // there are none
-	}
-	n := (phases & threePhases).Count()
-	if n == 0 {
-		b.fail(b.t.NameAt, b.object, "a cable line without a phase", "", "give the line a phase")
-		return
-	}
-	spacing := float64(k.Outer.V)
-	switch {
-	case item.Spacing.Given:
-		spacing = float64(item.Spacing.V)
-	case n > 1:
-		b.take("line type %s: cables taken as touching", b.t.Name)
 	}
 	if n > 1 && !item.Laying.Given && !there(item.Laying.At) {
 		b.fail(b.t.NameAt, b.object, "laying is not given", "the coupling between the phases depends on it", "write laying: flat, or laying: trefoil")
