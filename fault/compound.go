@@ -323,11 +323,7 @@ func (s *Solver) inject(parts []Part, u *unknown, b []complex128) {
 			draw(l.b[u.leg], -1)
 		}
 	}
-	for k := range b { // a conductor earthed solidly takes any current without a voltage
-		if b[k] != 0 && n.Solid(k) {
-			b[k] = 0
-		}
-	}
+	n.ClearSolid(b)
 }
 
 // earthedAtBus tells whether the earthed end of a break at a branch's end is
@@ -717,6 +713,9 @@ func (s *Solver) throughProbe(out *Compound, p *network.Probe, c int) complex128
 	for _, r := range out.Parts {
 		if r.Break == NoBreak && r.Place.Line < 0 {
 			sum += complex(p.Direct(r.Place.Bus), 0) * r.I[c]
+			if c == 3 {
+				sum += complex(s.Net.SolidDirect(p, r.Place.Bus), 0) * r.I[c]
+			}
 		}
 	}
 	return sum

@@ -77,8 +77,8 @@ func TestSolidNeutralFaults(t *testing.T) {
 		}
 	}
 	for _, place := range []string{"S", "M", "E"} {
-		for _, kind := range []string{"lg:A", "lg:C", "ll-g:BC", "ll:AB", "3ph"} {
-			run := func(c *Case) *Result {
+		for _, kind := range []string{"lg:A", "lg:C", "ln:B", "ll-g:BC", "ll:AB", "3ph"} {
+			run := func(c *Case, kind string) *Result {
 				p, err := c.ParsePlace(place)
 				if err != nil {
 					t.Fatal(err)
@@ -93,12 +93,13 @@ func TestSolidNeutralFaults(t *testing.T) {
 				}
 				return res
 			}
-			a, b := run(explicit), run(reduced)
+			// Between a phase and its solidly earthed neutral is between phase and earth.
+			a, b := run(explicit, kind), run(reduced, strings.Replace(kind, "ln", "lg", 1))
 			near(place+" "+kind, a.I, b.I, b.Largest())
 			for i := range a.Current {
 				near(fmt.Sprintf("%s %s, watched %d", place, kind, i), a.Current[i], b.Current[i], b.Largest())
 			}
-			if b.Earth == 0 {
+			if a.Earth == 0 {
 				continue
 			}
 			// What goes into earth at the fault comes back by the earthings, less what did before.
@@ -115,11 +116,11 @@ func TestSolidNeutralFaults(t *testing.T) {
 	}
 	for _, text := range []string{"open:A@one/40%", "open:A@one/S", "open-to-g:B@two/M", "lg:A@M+open:C@two/M", "lg:A@E+lg:B@S"} {
 		run := func(c *Case) *Compound {
-			parts, err := c.ParseParts(text)
+			at, parts, err := c.ParseParts(text)
 			if err != nil {
 				t.Fatal(err)
 			}
-			out, err := c.Compound(parts)
+			out, err := at.Compound(parts)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -148,7 +149,7 @@ func TestExplicitNeutralInsideSection(t *testing.T) {
 	whole := openNeutral(t, true, counted...)
 	cut := openNeutral(t, true, append(counted, "facing: E", "facing: X", "  E: {", "  X: { voltage: 11 kV, phases: ABCN }\n  E: {",
 		"  two: { from: M, to: E, type: OH, length: 2 km }", "  two: { from: M, to: X, type: OH, length: 0.6 km }\n  three: { from: X, to: E, type: OH, length: 1.4 km }")...)
-	for _, kind := range []string{"lg:A", "ll-g:BC", "ll:CA", "3ph"} {
+	for _, kind := range []string{"lg:A", "ln:A", "ll-g:BC", "ll:CA", "3ph"} {
 		k, err := ParseKinds(kind)
 		if err != nil {
 			t.Fatal(err)

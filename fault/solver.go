@@ -168,6 +168,14 @@ func (s *Solver) solveRows(w *watched, fill func(c int, row []complex128) comple
 		w.rows[c] = row
 	}
 	s.factor.SolveTransposedMany(rows, k)
+	// What is injected into a solid earth goes nowhere else.
+	for u := range dim {
+		if s.Net.Solid(u) {
+			for i := range k {
+				rows[i*dim+u] = 0
+			}
+		}
+	}
 }
 
 // A Thevenin is the network seen from a place.
@@ -210,7 +218,9 @@ func (s *Solver) At(p Place) (Thevenin, error) {
 			j := 0
 			for d := 0; d < 4; d++ {
 				if t.Phases.HasConductor(d) {
-					t.Z[i*t.Phases.Count()+j] = block[place(all, c)*size+place(all, d)]
+					if !n.Solid(u) && !n.Solid(n.Unknown(p.Bus, d)) { // a solid earth has no impedance
+						t.Z[i*t.Phases.Count()+j] = block[place(all, c)*size+place(all, d)]
+					}
 					j++
 				}
 			}
@@ -253,8 +263,13 @@ func (s *Solver) At(p Place) (Thevenin, error) {
 				continue
 			}
 			cf, df, ct, dt := place(pf, c), place(pf, d), place(pt, c), place(pt, d)
-			t.Z[i*k+j] = (1-x)*(1-x)*ff[cf*sf+df] + x*x*tt[ct*st+dt] +
-				x*(1-x)*(ft[cf*st+dt]+tf[ct*sf+df]+e.Series[place(line, c)*line.Count()+place(line, d)])
+			t.Z[i*k+j] = x * (1 - x) * (ft[cf*st+dt] + tf[ct*sf+df] + e.Series[place(line, c)*line.Count()+place(line, d)])
+			if !n.Solid(uf) && !n.Solid(n.Unknown(from.Bus, d)) {
+				t.Z[i*k+j] += (1 - x) * (1 - x) * ff[cf*sf+df]
+			}
+			if !n.Solid(ut) && !n.Solid(n.Unknown(to.Bus, d)) {
+				t.Z[i*k+j] += x * x * tt[ct*st+dt]
+			}
 			j++
 		}
 		i++
@@ -705,12 +720,23 @@ func (s *Solver) observe(p Place, res *Result, given []seq2) {
 		if p.Line >= 0 {
 			direct = w.probe.DirectOnLine(p.Line, p.Fraction)
 		}
+		solid := 0.0 // of conductor N, through solid earthings that the probe counts
+		if res.I[3] != 0 {
+			if p.Line < 0 {
+				solid = n.SolidDirect(w.probe, p.Bus)
+			} else {
+				solid = n.SolidDirectOnLine(w.probe, p.Line, p.Fraction)
+			}
+		}
 		for c := 0; c < 4; c++ {
 			row := w.rows[c]
 			if row == nil {
 				continue
 			}
 			v := w.pre[c] + complex(direct, 0)*res.I[c]
+			if c == 3 {
+				v += complex(solid, 0) * res.I[c]
+			}
 			for j := 0; j < m; j++ {
 				v += row[at[j]] * inject[j]
 			}
@@ -770,6 +796,7 @@ func (s *Solver) State(res *Result) ([]complex128, sparse.Quality) {
 			b[n.Unknown(n.Elements[src.Element].Terminals[0].Bus, c)] += x
 		}
 	}
+	n.ClearSolid(b)
 	v := make([]complex128, n.Dim())
 	q := s.factor.SolveRefined(n.Matrix, b, v)
 	if res.parts > 0 {

@@ -147,7 +147,7 @@ func TestSolidEarthingCurrent(t *testing.T) {
 		}
 	}
 	line := m.ElementByName(Line, "explicit")
-	earth := m.ElementByName(NeutralEarthing, "E")
+	earth := m.ElementByName(Earthing, "E")
 	want := -m.ElementCurrents(line, v)[7] // N at the second end
 	if got := m.ElementCurrents(earth, v)[0]; got != want || want == 0 {
 		t.Errorf("into earth at E %v, out of the line %v", got, want)

@@ -338,6 +338,20 @@ func (b *Builder) Build() (*Network, error) {
 	for _, r := range sources {
 		live[fed.root(r)] = true
 	}
+	// An earthed neutral belongs to the circuit that it stands beside: earth is
+	// its way back to the source.
+	for i := range n.Elements {
+		e := &n.Elements[i]
+		if e.Kind != Earthing || e.Terminals[0].Phases != quantity.PhaseN {
+			continue
+		}
+		bus := e.Terminals[0].Bus
+		for _, c := range (n.Buses[bus].Phases & abc).Conductors() {
+			if live[fed.root(4*bus+c)] {
+				live[fed.root(4*bus+neutral)] = true
+			}
+		}
+	}
 	n.Fed = make([]quantity.Phases, len(n.Buses))
 	for i, bus := range n.Buses {
 		for c := 0; c < 4; c++ {

@@ -37,13 +37,8 @@ func (n *Network) findSolid() {
 // is zero, whatever current flows into it.
 func (n *Network) Solid(unknown int) bool { return n.solid[unknown] }
 
-// SolidTerms calls visit for each element terminal whose current of N, with
-// its sign and share, makes up the current into a solid earthing.
-func (n *Network) SolidTerms(element int, visit func(element, terminal int, sign float64)) {
-	node := n.Node[n.Elements[element].Terminals[0].Bus]
-	if node < 0 {
-		return
-	}
+// solidAt counts the solid earthings at a node.
+func (n *Network) solidAt(node int) int {
 	solid := 0
 	for _, b := range n.nodeBuses[node] {
 		for _, i := range n.elementsAt[b] {
@@ -52,6 +47,17 @@ func (n *Network) SolidTerms(element int, visit func(element, terminal int, sign
 			}
 		}
 	}
+	return solid
+}
+
+// SolidTerms calls visit for each element terminal whose current of N, with
+// its sign and share, makes up the current into a solid earthing.
+func (n *Network) SolidTerms(element int, visit func(element, terminal int, sign float64)) {
+	node := n.Node[n.Elements[element].Terminals[0].Bus]
+	if node < 0 {
+		return
+	}
+	solid := n.solidAt(node)
 	for _, b := range n.nodeBuses[node] {
 		for _, i := range n.elementsAt[b] {
 			e := &n.Elements[i]
@@ -62,4 +68,50 @@ func (n *Network) SolidTerms(element int, visit func(element, terminal int, sign
 			}
 		}
 	}
+}
+
+// ClearSolid takes out of a right-hand side what is injected at conductors
+// earthed solidly: it takes any current without a voltage.
+func (n *Network) ClearSolid(b []complex128) {
+	for u, solid := range n.solid {
+		if solid {
+			b[u] = 0
+		}
+	}
+}
+
+// SolidDirect is the part of a current drawn from conductor N at a bus that
+// comes back through the solid earthings which a probe counts.
+func (n *Network) SolidDirect(p *Probe, bus int) float64 {
+	d := 0.0
+	for _, t := range p.terms {
+		e := &n.Elements[t.element]
+		if !e.Solid || n.Node[e.Terminals[0].Bus] != n.Node[bus] {
+			continue
+		}
+		d -= t.sign / float64(n.solidAt(n.Node[bus]))
+	}
+	return d
+}
+
+// SolidDirectOnLine is that part for a current drawn at a fraction of a line's
+// length: of the shares (1−x) and x that its ends deliver.
+func (n *Network) SolidDirectOnLine(p *Probe, line int, x float64) float64 {
+	d := 0.0
+	for _, t := range p.terms {
+		if !n.Elements[t.element].Solid {
+			continue
+		}
+		n.SolidTerms(t.element, func(element, terminal int, sign float64) {
+			if element != line {
+				return
+			}
+			share := 1 - x
+			if terminal == 1 {
+				share = x
+			}
+			d += t.sign * sign * share
+		})
+	}
+	return d
 }
