@@ -41,6 +41,10 @@ func (t Type) Words() string {
 // Earth tells whether the type involves earth.
 func (t Type) Earth() bool { return t == ThreePhaseEarth || t == LineLineEarth || t == LineEarth }
 
+// NeedsZero tells whether the type's current depends on the zero-sequence
+// impedances before the place: a fault to earth, or to a neutral that is earthed.
+func (t Type) NeedsZero() bool { return t.Earth() || t == LineNeutral }
+
 // Phases is how many phases the type involves.
 func (t Type) Phases() int {
 	switch t {

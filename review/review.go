@@ -438,7 +438,7 @@ func sightsOf(c *fault.Case) (map[string]sight, sight, error) {
 			continue // no source
 		}
 		for _, k := range fault.All(t.Phases) {
-			if k.Type.Earth() && c.UnprovenEarth(p.Place) != "" {
+			if k.Type.NeedsZero() && c.UnprovenEarth(p.Place) != "" {
 				continue
 			}
 			res, err := c.Fault(p.Place, k, 0)
@@ -497,7 +497,7 @@ func (r *Report) ExtremesAt(name string, typ fault.Type, resistance float64) (Ex
 		if err != nil {
 			continue
 		}
-		if typ.Earth() {
+		if typ.NeedsZero() {
 			if why := c.UnprovenEarth(p.Place); why != "" {
 				x.Unproven = why
 				continue

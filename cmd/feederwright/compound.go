@@ -46,7 +46,7 @@ func unprovenPart(c *fault.Case, parts []fault.Part) string {
 		if p.Break != fault.NoBreak && p.Terminal >= 0 {
 			place = fault.AtBus(c.Net.Elements[p.Element].Terminals[p.Terminal].Bus)
 		}
-		earth := p.Break == fault.OpenFromEarthed || p.Break == fault.OpenToEarthed || p.Break == fault.NoBreak && p.Kind.Type.Earth()
+		earth := p.Break == fault.OpenFromEarthed || p.Break == fault.OpenToEarthed || p.Break == fault.NoBreak && p.Kind.Type.NeedsZero()
 		if why := c.UnprovenEarth(place); earth && why != "" {
 			return why
 		}

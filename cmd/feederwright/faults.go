@@ -341,7 +341,7 @@ func (q *request) oneCondition(w io.Writer, places []string) error {
 		}
 		xr := [2]string{"—", "—"}
 		for _, typ := range types {
-			if typ.Earth() && unproven != "" {
+			if typ.NeedsZero() && unproven != "" {
 				row = append(row, "?")
 				continue
 			}
@@ -379,6 +379,8 @@ func (q *request) oneCondition(w io.Writer, places []string) error {
 		t.add(append(row, xr[0], xr[1])...)
 		if res, err := largest(c, p.Place, fault.LineNeutral, 0); err != nil {
 			return err
+		} else if res != nil && unproven != "" {
+			toNeutral.add(name, "?", "—")
 		} else if res != nil {
 			toNeutral.add(name, ampere(res.Largest())+unsettledMark(res), working.Number(res.XR(), 3))
 		}
@@ -487,7 +489,7 @@ func (q *request) details(w io.Writer, o faultOptions) error {
 				continue
 			}
 			shown = true
-			if why := c.UnprovenEarth(p.Place); why != "" && k.Type.Earth() {
+			if why := c.UnprovenEarth(p.Place); why != "" && k.Type.NeedsZero() {
 				fmt.Fprint(w, "\n"+fold(fmt.Sprintf("%s at %s, condition %s: unproven, the %s is not given", q.kindName(k), p.Name, c.Model.State.Name, why), "", lineWidth))
 				continue
 			}
@@ -798,7 +800,7 @@ func (q *request) seen(w io.Writer, places []string) error {
 				if _, err := c.At(p.Place); err != nil {
 					continue
 				}
-				if typ.Earth() && c.UnprovenEarth(p.Place) != "" {
+				if typ.NeedsZero() && c.UnprovenEarth(p.Place) != "" {
 					t.add(name, typ.String(), "?")
 					notes = append(notes, c.UnprovenEarth(p.Place))
 					continue

@@ -198,7 +198,7 @@ func (q *request) coveredJSON(c *fault.Case, p fault.NamedPlace) (coveredJSON, e
 
 func (q *request) faultJSON(c *fault.Case, p fault.NamedPlace, k fault.Kind, t *fault.Thevenin, detail, work bool) (faultJSON, error) {
 	f := faultJSON{Condition: c.Model.State.Name, Place: p.Name, Kind: k.String(), ResistanceOhm: q.resistance}
-	if k.Type.Earth() {
+	if k.Type.NeedsZero() {
 		if f.Unproven = c.UnprovenEarth(p.Place); f.Unproven != "" {
 			return f, nil
 		}
