@@ -67,7 +67,7 @@ var all = withColumns([]*table{
 	},
 	{
 		file: "line_types.csv", key: "line types", kind: "line type", item: reflect.TypeFor[study.LineType](),
-		about: "Conductor and cable types, which sections.csv and cables.csv refer to: one row for each.",
+		about: "Conductor and cable types, which sections.csv and cables.csv refer to: one row for each, by impedances. How a line is built is written in the study.",
 		usual: []string{"name", "phases", "z1", "z0", "z", "c1", "c0", "ampacity", "short-time", "source", "assumed"},
 		example: [][]string{
 			{"CU300", "", "0.0791 + j0.0980 ohm/km", "0.412 + j0.061 ohm/km", "", "0.41 uF/km", "0.41 uF/km", "560 A", "42.9 kA", "sheet of the cable, invented", "z0"},
@@ -230,6 +230,11 @@ func columnsOf(t *table) []*column {
 	if t.cables {
 		list = append(list, &column{heading: "runs", kind: runsColumn, number: true, sample: "2",
 			doc: "How many such cables run in parallel, as 2. Default 1. The impedances, charging and ratings of the type are those of one."})
+	}
+	if t.item == reflect.TypeFor[study.LineType]() { // how a line is built needs conductors and pole tops, which no table holds
+		build := make(map[string]bool)
+		keyed(reflect.TypeFor[study.Build](), func(_ reflect.StructField, key string) { build[key] = true })
+		list = slices.DeleteFunc(list, func(c *column) bool { return build[c.heading] })
 	}
 	if t.key == "" { // what the file itself says
 		list = slices.DeleteFunc(list, func(c *column) bool {
