@@ -304,6 +304,10 @@ func (h *hand) compare(t *testing.T, cases []handCase) {
 			}
 		}
 	}
+	voltages := make([]int, len(n.Buses))
+	for b := range n.Buses {
+		voltages[b] = s.WatchVoltage(b)
+	}
 	want := runSpice(t, h.netlist(n, cases))
 	// The largest current at its level in a case, in VA; where nothing flows, in any case.
 	power, most := make([]float64, len(cases)), 0.0
@@ -339,10 +343,13 @@ func (h *hand) compare(t *testing.T, cases []handCase) {
 			}
 			pairs = append(pairs, pair{what, got, w, map[byte]string{'v': "V", 'i': "A"}[name[0]], n.Buses[bus].Nominal})
 		}
-		take := func(way string, state []complex128, current [][4]complex128) {
+		take := func(way string, state []complex128, current, voltage [][4]complex128) {
 			for b := range n.Buses {
 				for _, c := range n.Fed[b].Conductors() {
 					add(fmt.Sprintf("%s: voltage %s.%c", way, n.Buses[b].Name, "ABCN"[c]), fmt.Sprintf("v(k%d_%s_%c)", i, strings.ToLower(n.Buses[b].Name), "abcn"[c]), state[n.Unknown(b, c)], b)
+					if voltage != nil {
+						add(fmt.Sprintf("%s: watched voltage %s.%c", way, n.Buses[b].Name, "ABCN"[c]), fmt.Sprintf("v(k%d_%s_%c)", i, strings.ToLower(n.Buses[b].Name), "abcn"[c]), voltage[voltages[b]][c], b)
+					}
 				}
 			}
 			for _, v := range vantages {
@@ -365,14 +372,14 @@ func (h *hand) compare(t *testing.T, cases []handCase) {
 					current[v.index][c] = n.Current(v.probe, c, s.Prefault())
 				}
 			}
-			take("before the fault", s.Prefault(), current)
+			take("before the fault", s.Prefault(), current, nil)
 		} else {
 			out, err := s.Compound(x.parts)
 			if err != nil {
 				t.Errorf("%s: %v", title, err)
 				continue
 			}
-			take("compound", out.State, out.Current)
+			take("compound", out.State, out.Current, out.Voltage)
 			place := func(p fault.Part) (bus int, phases quantity.Phases) {
 				switch {
 				case p.Break != fault.NoBreak && p.Terminal >= 0:
@@ -413,7 +420,7 @@ func (h *hand) compare(t *testing.T, cases []handCase) {
 					continue
 				}
 				state, _ := s.State(res)
-				take("single", state, res.Current)
+				take("single", state, res.Current, res.Voltage)
 				bus, phases := place(p)
 				for _, c := range p.Kind.Phases.Conductors() {
 					add(fmt.Sprintf("single: fault current %c", "ABCN"[c]), fmt.Sprintf("i(vk%d_f0_%c)", i, "abcn"[c]), res.I[c], bus)

@@ -164,7 +164,7 @@ type Network struct {
 
 	// Node is the node of each bus, or −1 where the bus has no source.
 	Node []int
-	// Fed are the conductors of each bus that a source feeds.
+	// Fed are the conductors of each bus that a source feeds, and the neutral beside them.
 	Fed []quantity.Phases
 	// Dead are groups of connected buses without a source, in bus order.
 	Dead [][]int
@@ -358,6 +358,10 @@ func (b *Builder) Build() (*Network, error) {
 			if bus.Phases.HasConductor(c) && live[fed.root(4*i+c)] {
 				n.Fed[i] |= 1 << c
 			}
+		}
+		if n.Fed[i] != 0 {
+			// No source feeds a neutral that only earth and the plant beside it hold, but its voltage is determined as theirs are.
+			n.Fed[i] |= bus.Phases & quantity.PhaseN
 		}
 	}
 	n.number(nodes)
