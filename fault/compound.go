@@ -573,7 +573,11 @@ func (s *Solver) collect(out *Compound, parts []Part, us []unknown, x []complex1
 				continue
 			}
 			if us[k].open {
+				// The unknown is the bus's voltage less the branch's; at the first end alone the bus is the side of the first bus.
 				r.Across[us[k].c] = x[k]
+				if p.Terminal > 0 {
+					r.Across[us[k].c] = -x[k]
+				}
 				continue
 			}
 			d := drawn(p, &us[k])

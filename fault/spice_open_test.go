@@ -8,20 +8,20 @@ import (
 	"feederwright/quantity"
 )
 
-// A loaded feeder with a conductor open at 40 % of its length:
+// A loaded feeder with conductors open at 40 % of its length, or at its end:
 //
-//	source ── A ──── p ×  q ──────── E ── load in wye to earth, and a load in delta
+//	source ── A ──── p ×  q ────── r × E ── load in wye to earth, and a load in delta
 //	12.6 kV      L1: Z1 0.6 + j1.5, Z0 1.5 + j4.5 ohm
 //
 // Every value expected is derived: the state that ngspice gives.
 func TestSpiceOpenFeeder(t *testing.T) {
 	t.Parallel()
-	h := &hand{hz: 60, ports: []string{"p_a", "p_b", "p_c", "q_a", "q_b", "q_c"}, cards: `
+	h := &hand{hz: 60, ports: []string{"p_a", "p_b", "p_c", "q_a", "q_b", "q_c", "r_a", "r_b", "r_c", "l1_1a", "l1_1b", "l1_1c"}, cards: `
 Xs e1 e2 e3 0 emf v={12600/sqrt(3)} deg=5
 Xzs e1 e2 e3 s_0a s_0b s_0c line3 r1=0.1 x1=1.0 r0=0.2 x0=0.7
 
 Xl1 l1_0a l1_0b l1_0c p_a p_b p_c line3 r1={0.4*0.6} x1={0.4*1.5} r0={0.4*1.5} x0={0.4*4.5}
-Xl2 q_a q_b q_c l1_1a l1_1b l1_1c line3 r1={0.6*0.6} x1={0.6*1.5} r0={0.6*1.5} x0={0.6*4.5}
+Xl2 q_a q_b q_c r_a r_b r_c line3 r1={0.6*0.6} x1={0.6*1.5} r0={0.6*1.5} x0={0.6*4.5}
 
 * 80 + j40 ohm a phase, parallel: admittance 0.01 - j0.005 S
 Rya yloads_0a 0 100
@@ -42,10 +42,10 @@ Rca dloads_0c dloads_0a 400
 	do(h.AddShunt(network.Load, "YLoads", e, abc, network.ConnectedShunt(network.EarthedWye, 3, 0.01-0.005i)))
 	do(h.AddShunt(network.Load, "DLoads", e, abc, network.ConnectedShunt(network.Delta, 3, 1./400)))
 
-	pq := [2]string{"p_", "q_"}
-	cases := []handCase{{cards: join("p_", "q_", abc)}}
+	pq, end := [2]string{"p_", "q_"}, join("r_", "l1_1", abc)
+	cases := []handCase{{cards: join("p_", "q_", abc) + end}}
 	for _, phases := range []quantity.Phases{1, 2, 4, 3, 6, 5, 7} {
-		rest := join("p_", "q_", abc&^phases)
+		rest := join("p_", "q_", abc&^phases) + end
 		cases = append(cases,
 			// One, two and three open conductors, both ends in the air: the load side takes what the delta and the mutual coupling give it.
 			handCase{[]fault.Part{breakIn(l1, 0.4, fault.OpenConductor, phases, 0)}, rest, pq})
@@ -60,6 +60,20 @@ Rca dloads_0c dloads_0a 400
 			cases = append(cases,
 				handCase{[]fault.Part{breakIn(l1, 0.4, fault.OpenFromEarthed, phases, r)}, earth("p_"), pq},
 				handCase{[]fault.Part{breakIn(l1, 0.4, fault.OpenToEarthed, phases, r)}, earth("q_"), pq})
+			// The same at the end of the line near E.
+			atEnd := func(side string) string {
+				s := join("p_", "q_", abc) + join("r_", "l1_1", abc&^phases)
+				if side != "" {
+					for _, node := range nodesOf(side, phases) {
+						s += lie(0, node, r)
+					}
+				}
+				return s
+			}
+			cases = append(cases,
+				handCase{[]fault.Part{breakAt(l1, 1, fault.OpenFromEarthed, phases, r)}, atEnd("r_"), [2]string{"r_", "l1_1"}},
+				handCase{[]fault.Part{breakAt(l1, 1, fault.OpenToEarthed, phases, r)}, atEnd("l1_1"), [2]string{"r_", "l1_1"}},
+				handCase{[]fault.Part{breakAt(l1, 1, fault.OpenConductor, phases, r)}, atEnd(""), [2]string{"r_", "l1_1"}})
 		}
 	}
 	// An open conductor and a short circuit beyond it, and before it.
@@ -68,7 +82,7 @@ Rca dloads_0c dloads_0a 400
 		for i, name := range []string{"a", "e"} {
 			cases = append(cases, handCase{
 				[]fault.Part{breakIn(l1, 0.4, fault.OpenConductor, quantity.PhaseA, 0), shortPart(fault.AtBus([]int{a, e}[i]), kind, 3)},
-				join("p_", "q_", abc&^quantity.PhaseA) + short(1, name, kind, 3), pq})
+				join("p_", "q_", abc&^quantity.PhaseA) + end + short(1, name, kind, 3), pq})
 		}
 	}
 	h.compare(t, cases)

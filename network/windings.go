@@ -112,8 +112,14 @@ func (b *Builder) AddThreeWinding(name string, buses [3]int, d ThreeWindingData)
 				openRow(y0, 3, k)
 			}
 		}
-		sign := func(k int) complex128 { // reversed wyes, relative to clock 0
-			if d.Lag[k]%4 == 2 {
+		first := -1 // earthed wye
+		for k := 2; k >= 0; k-- {
+			if earthed(k) {
+				first = k
+			}
+		}
+		sign := func(k int) complex128 { // wyes reversed against the first of them; the lag to a delta tells nothing of it
+			if (d.Lag[k]-d.Lag[first]+24)%4 == 2 {
 				return -1
 			}
 			return 1
@@ -128,7 +134,6 @@ func (b *Builder) AddThreeWinding(name string, buses [3]int, d ThreeWindingData)
 				}
 			}
 		}
-		first := -1
 		for k := 0; k < brought; k++ {
 			switch {
 			case !earthed(k):
@@ -137,9 +142,7 @@ func (b *Builder) AddThreeWinding(name string, buses [3]int, d ThreeWindingData)
 				for i := 0; i < 3; i++ {
 					e.ties = append(e.ties, tie{3*k + i, -1, 0})
 				}
-			case first < 0:
-				first = k
-			default:
+			case k != first:
 				// V_k = ±V_first·n_first/n_k of the phase on the same limb carries no current.
 				turn := (d.Lag[k] - d.Lag[first] + 24) % 12
 				reversed := complex128(1)
