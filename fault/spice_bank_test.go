@@ -102,7 +102,7 @@ Lca loads_0c loads_0a {8/w}
 			-ab, ab + bc, -bc,
 			-ca, -bc, bc + ca}))
 		cases := append([]handCase{{}}, h.everyFault(0.02, map[string]int{"Lv": lv}, "", abc)...)
-		cases = append(cases, h.everyFault(5, map[string]int{"Hv": hv}, "", abc)...)
+		cases = append(cases, h.aFewFaults(t, 5, map[string]int{"Hv": hv}, "")...)
 		h.compare(t, cases)
 	}
 }
@@ -140,7 +140,7 @@ Rbc loads_0b loads_0c 5
 	for i, k := range withNeutral(abc) {
 		cases = append(cases, h.at(lv, "Lv", k, 0.02*float64(i%2)))
 	}
-	cases = append(cases, h.everyFault(5, map[string]int{"Hv": hv}, "", abc)...)
+	cases = append(cases, h.aFewFaults(t, 5, map[string]int{"Hv": hv}, "")...)
 	h.compare(t, cases)
 }
 
@@ -188,7 +188,7 @@ Rab loads_0a loads_0b 10
 				cases = append(cases, h.at(lv, "Lv", k, r), h.at(e, "E", k, r))
 			}
 		}
-		cases = append(cases, h.everyFault(5, map[string]int{"Hv": hv}, "", abc)...)
+		cases = append(cases, h.aFewFaults(t, 5, map[string]int{"Hv": hv}, "")...)
 		h.compare(t, cases)
 	}
 }
@@ -225,7 +225,7 @@ Rc loads_0c 0 6
 		whole := join("bk_0", "u_", abc)
 		cases := []handCase{{cards: whole}}
 		cases = append(cases, h.everyFault(0.05, map[string]int{"Lv": lv}, whole, abc)...)
-		cases = append(cases, h.everyFault(5, map[string]int{"Hv": hv}, whole, abc)...)
+		cases = append(cases, h.aFewFaults(t, 5, map[string]int{"Hv": hv}, whole)...)
 		for _, blown := range []quantity.Phases{pa, pb, pc} {
 			part, rest := breakAt(bk, 0, fault.OpenConductor, blown, 0), join("bk_0", "u_", abc&^blown)
 			sides := [2]string{"bk_0", "u_"}
@@ -282,7 +282,7 @@ Rca loads_0c loads_0a 4
 		for i, k := range withNeutral(abc) {
 			cases = append(cases, h.at(lv, "Lv", k, 0.02*float64(i%2)))
 		}
-		cases = append(cases, h.everyFault(5, map[string]int{"Hv": hv}, "", abc)...)
+		cases = append(cases, h.aFewFaults(t, 5, map[string]int{"Hv": hv}, "")...)
 		h.compare(t, cases)
 	}
 }
@@ -328,8 +328,8 @@ Rc loads_0c 0 6
 		if x.conductor {
 			do(h.AddShunt(network.Earthing, "Rod", lv, pn, []complex128{0.5}))
 		}
-		cases := append([]handCase{{}}, h.everyFault(0.05, map[string]int{"Lv": lv}, "", abc)...)
-		cases = append(cases, h.everyFault(5, map[string]int{"Hv": hv}, "", abc)...)
+		cases := append([]handCase{{}}, h.aFewFaults(t, 0.05, map[string]int{"Lv": lv}, "")...)
+		cases = append(cases, h.aFewFaults(t, 5, map[string]int{"Hv": hv}, "")...)
 		h.compare(t, cases)
 	}
 }

@@ -215,6 +215,20 @@ func (h *hand) everyFault(r float64, buses map[string]int, extra string, among q
 	return list
 }
 
+// aFewFaults is everyFault with one kind of each type but the three-phase one
+// without earth, on different phases: enough to tell a wrong connection.
+func (h *hand) aFewFaults(t *testing.T, r float64, buses map[string]int, extra string) []handCase {
+	var list []handCase
+	for i, name := range sortedNames(buses) {
+		for j, text := range []string{"lg:A", "ll:BC", "ll-g:AC", "3ph-g", "lg:C"} {
+			x := h.at(buses[name], name, kind(t, text), r*float64((i+j)%2))
+			x.cards += extra
+			list = append(list, x)
+		}
+	}
+	return list
+}
+
 func sortedNames(m map[string]int) []string {
 	var names []string
 	for n := range m {

@@ -10,7 +10,7 @@ import (
 )
 
 // Faults within a section whose phases are coupled unequally (not transposed),
-// fed from both sides, at three places of its length; and within a section of two phases.
+// fed from both sides, at two places of its length; and within a section of two phases.
 //
 //	source A ── M ──── p ──── N ── source B        N ──── u ──── W   (phases A and C)
 //	                L1: 2.4 spans                     L2: 1.5 spans
@@ -18,7 +18,7 @@ import (
 // Every value expected is derived: the state that ngspice gives.
 func TestSpiceFaultWithinLine(t *testing.T) {
 	t.Parallel()
-	for _, x := range []float64{0.05, 0.37, 0.9} {
+	for _, x := range []float64{0.05, 0.7} {
 		h := &hand{hz: 60, ports: []string{"p_a", "p_b", "p_c", "u_a", "u_c"}, cards: wire4 + fmt.Sprintf(".param x=%g", x) + `
 Xs e1 e2 e3 0 emf v={12600/sqrt(3)} deg=3
 Xzs e1 e2 e3 sa_0a sa_0b sa_0c line3 r1=0.07 x1=0.9 r0=0.1 x0=0.6
@@ -46,8 +46,11 @@ Rw loads_0a loads_0c 150
 		l2 := do(h.AddLine("L2", n, w, ac, wire4Matrix(1.5, ac), nil))
 		do(h.AddShunt(network.Load, "Loads", w, ac, network.ConnectedShunt(network.Delta, 2, 1./150)))
 		cases := []handCase{{}}
-		for _, r := range []float64{0, 6} {
-			for _, k := range fault.All(abc) {
+		for i, r := range []float64{0, 6} {
+			for j, k := range fault.All(abc) {
+				if i != j%2 {
+					continue
+				}
 				cases = append(cases, handCase{[]fault.Part{shortPart(fault.OnLine(l1, x), k, r)}, short(0, "p", k, r), [2]string{"p_"}})
 			}
 			for _, k := range fault.All(ac) {

@@ -138,7 +138,7 @@ Rc loadm_0c 0 50
 				h.cards += "Rta loadt_0a 0 9\nRtb loadt_0b 0 8\nRtc loadt_0c 0 6\n"
 			}
 			do(h.AddThreeWinding("T", [3]int{hv, mv, tv}, d))
-			h.compare(t, append([]handCase{{}}, h.everyFault(1.5, buses, "", abc)...))
+			h.compare(t, append([]handCase{{}}, h.aFewFaults(t, 1.5, buses, "")...))
 		})
 	}
 }
