@@ -138,6 +138,9 @@ func (b *Builder) AddThreeWinding(name string, buses [3]int, d ThreeWindingData)
 			switch {
 			case !earthed(k):
 				e.ties = append(e.ties, tie{3 * k, 3*k + 1, 1}, tie{3*k + 1, 3*k + 2, 1})
+				if !delta { // it holds the differences between the phases of the others, which may shift together alone
+					e.ties = append(e.ties, tie{3 * first, 3*first + 1, 1}, tie{3*first + 1, 3*first + 2, 1})
+				}
 			case delta:
 				for i := 0; i < 3; i++ {
 					e.ties = append(e.ties, tie{3*k + i, -1, 0})
@@ -287,6 +290,11 @@ func (b *Builder) AddBank(name string, from, to int, d BankData) (int, error) {
 		e.ties = append(e.ties, b.unitTies(u, row, m, points)...)
 	}
 	for side := range points {
+		if !points[side].Earthed {
+			e.ties = append(e.ties, starTies(d.Units, side, points[1-side].Earthed, row)...)
+		}
+	}
+	for side := range points {
 		star := m + side
 		if use[side].HasConductor(3) { // the point is conductor N
 			n := row(side, 3)
@@ -356,52 +364,88 @@ func (b *Builder) unitTies(u Unit, row func(side, c int) int, stars int, points 
 		}
 		return false
 	}
-	type half struct {
-		r int
-		v float64
-	}
-	halves := func(side int, ends []int, v float64) []half { // conductors with the voltage to the earthed point
-		if len(ends) == 3 {
-			v /= 2
-		}
-		var list []half
-		for i, c := range ends {
-			if c == Star {
-				continue
-			}
-			star := 0
-			for j, d := range ends {
-				if d == Star {
-					star = j
-				}
-			}
-			list = append(list, half{row(side, c), v * float64(star-i)})
-		}
-		return list
-	}
 	switch {
 	case first && second:
-		p := halves(0, u.Primary[:], u.VPrimary)
-		for _, s := range halves(1, u.Secondary, u.VSecondary) {
+		p := u.toStar(0, row)
+		for _, s := range u.toStar(1, row) {
 			ties = append(ties, tie{s.r, p[0].r, s.v / p[0].v})
 		}
 	case first || second:
-		side, ends, other, rest := 0, u.Primary[:], 1, u.Secondary
+		side, other, rest := 0, 1, u.Secondary
 		if second {
-			side, ends, other, rest = 1, u.Secondary, 0, u.Primary[:]
+			side, other, rest = 1, 0, u.Primary[:]
 		}
 		join(other, rest)
-		for _, h := range halves(side, ends, 1) {
-			if !free(other, rest) {
+		if !free(other, rest) { // else starTies says what it is tied to
+			for _, h := range u.toStar(side, row) {
 				ties = append(ties, tie{h.r, -1, 0})
 			}
-		}
-		if free(other, rest) {
-			join(side, ends)
 		}
 	default:
 		join(0, u.Primary[:])
 		join(1, u.Secondary)
+	}
+	return ties
+}
+
+// A starEnd is a conductor at the other end of a winding, or half winding,
+// that ends at a star point, with its voltage to that point.
+type starEnd struct {
+	r int // row
+	v float64
+}
+
+// toStar lists the conductors of a unit's winding that ends at the star point
+// of its side; none where it does not.
+func (u *Unit) toStar(side int, row func(side, c int) int) []starEnd {
+	ends, v := u.Primary[:], u.VPrimary
+	if side == 1 {
+		ends, v = u.Secondary, u.VSecondary
+	}
+	if len(ends) == 3 {
+		v /= 2
+	}
+	var list []starEnd
+	for j, d := range ends {
+		if d != Star {
+			continue
+		}
+		for i, c := range ends {
+			if c != Star {
+				list = append(list, starEnd{row(side, c), v * float64(j-i)})
+			}
+		}
+	}
+	return list
+}
+
+// starTies tells how a star point without earth joins the conductors of the
+// units that end there: they stand on one potential with it. Where the units'
+// other windings end at a star point on earth, no current returns through these
+// either: their conductors may all shift, in the ratio of the units, as the star point shifts.
+func starTies(units []Unit, side int, otherEarthed bool, row func(side, c int) int) []tie {
+	var ties []tie
+	first, firstOther := starEnd{r: -1}, starEnd{r: -1}
+	for i := range units {
+		own := units[i].toStar(side, row)
+		for _, e := range own {
+			if first.r >= 0 {
+				ties = append(ties, tie{e.r, first.r, 1})
+			} else {
+				first = e
+			}
+		}
+		if !otherEarthed || len(own) == 0 {
+			continue
+		}
+		for _, e := range units[i].toStar(1-side, row) {
+			e.v /= own[0].v
+			if firstOther.r >= 0 {
+				ties = append(ties, tie{e.r, firstOther.r, e.v / firstOther.v})
+			} else {
+				firstOther = e
+			}
+		}
 	}
 	return ties
 }
