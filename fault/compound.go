@@ -229,6 +229,9 @@ func (s *Solver) Compound(parts []Part) (*Compound, error) {
 		}
 		return true
 	})
+	if ok {
+		solve(given) // the last round moved the currents once more
+	}
 	if !ok {
 		return nil, ErrOpenEnd
 	}
