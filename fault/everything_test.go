@@ -1155,7 +1155,7 @@ func drawMixture(r *rand.Rand, most int) *mixture {
 			if !inverters {
 				continue
 			}
-			d := network.InverterData{Rated: p.buses[b].vll, Power: baseVA * part(0.02, 0.1), Limit: part(1, 1.5), Threshold: part(0.85, 0.95), Gain: part(1, 3),
+			d := network.InverterData{Rated: p.buses[b].vll, Power: part(0.02, 0.1) * baseVA, Limit: part(1, 1.5), Threshold: part(0.85, 0.95), Gain: part(1, 3),
 				Response: []network.FaultResponse{network.ActiveCurrent, network.ReactiveCurrent, network.SupportCurrent}[r.Intn(3)]}
 			d.Output = complex(d.Power*part(0.2, 0.9), d.Power*part(-0.1, 0.1))
 			if chance(40) {
@@ -1307,7 +1307,7 @@ func (p *mixture) check(t *testing.T, r *rand.Rand, faults int) (count [4]int) {
 		if res == nil && len(given) > 0 { // given is what the control says of our voltages
 			tolerance = controlTolerance
 		}
-		power := baseVA * 1e-3
+		power := 1e-3 * baseVA // largest current at its voltage level, VA
 		for i := range p.pieces {
 			for k, terminal := range p.pieces[i].terminals {
 				for _, c := range terminal.Phases.Conductors() {
