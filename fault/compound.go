@@ -85,6 +85,20 @@ type unknown struct {
 // ErrOpenEnd says that a break leaves conductors without any path.
 var ErrOpenEnd = errors.New("beyond the open conductor nothing determines the voltage: no load and no charging is counted there")
 
+// ErrNoShare says that short circuits without resistance join the same
+// conductors.
+var ErrNoShare = errors.New("two of the faults join the same conductors at one place without resistance: how the current divides between them is not determined")
+
+// unsolved says why several things at once have no single solution.
+func unsolved(parts []Part) error {
+	for _, p := range parts {
+		if p.Break != NoBreak {
+			return ErrOpenEnd
+		}
+	}
+	return ErrNoShare
+}
+
 // Compound computes several things at once: short circuits at different
 // places and open conductors.
 //
@@ -213,7 +227,7 @@ func (s *Solver) Compound(parts []Part) (*Compound, error) {
 	if len(s.controls) == 0 {
 		solve(nil)
 		if !ok {
-			return nil, ErrOpenEnd
+			return nil, unsolved(parts)
 		}
 		s.collect(out, parts, us, x)
 		return out, nil
@@ -233,7 +247,7 @@ func (s *Solver) Compound(parts []Part) (*Compound, error) {
 		solve(given) // the last round moved the currents once more
 	}
 	if !ok {
-		return nil, ErrOpenEnd
+		return nil, unsolved(parts)
 	}
 	sources := s.sources(given, nil)
 	for _, src := range sources {

@@ -1,6 +1,7 @@
 package fault_test
 
 import (
+	"errors"
 	"math"
 	"math/cmplx"
 	"testing"
@@ -149,4 +150,30 @@ func TestCompoundOfOne(t *testing.T) {
 			}
 		}
 	}
+}
+
+// Two bolted faults at one place that join the same conductor: the current of
+// both together has a value, that of each has none. With a resistance in one, it
+// carries nothing beside the other.
+func TestFaultsThatShare(t *testing.T) {
+	var b network.Builder
+	x, y := b.AddBus("X", abc, 12470), b.AddBus("Y", abc, 12470)
+	must[int](t)(b.AddInfeed("S", x, network.InfeedData{Z1: 1i, Z2: 1i, Z0: 1i, VLL: 12470}))
+	b.AddSwitch("switch", "W", x, y, true)
+	s := build(t, &b)
+	part := func(bus int, text string, r float64) fault.Part {
+		return fault.Part{Place: fault.AtBus(bus), Kind: kind(t, text), Resistance: r, Element: -1, Terminal: -1}
+	}
+	if _, err := s.Compound([]fault.Part{part(x, "lg:A", 0), part(y, "3ph-g", 0)}); !errors.Is(err, fault.ErrNoShare) {
+		t.Errorf("two bolted faults on phase A of one node: %v, want ErrNoShare", err)
+	}
+	out, err := s.Compound([]fault.Part{part(x, "lg:A", 2), part(y, "3ph-g", 0)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	full := 12470 / math.Sqrt(3)
+	if got := cmplx.Abs(out.Parts[0].I[0]); got > 1e-9*full {
+		t.Errorf("the fault with resistance carries %g A, want 0 (derived)", got)
+	}
+	near(t, "the bolted one", cmplx.Abs(out.Parts[1].I[0]), full, 1e-9*full)
 }
