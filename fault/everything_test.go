@@ -255,7 +255,7 @@ type piece struct {
 	reg      network.RegulatorData
 	machine  network.MachineData
 	inverter network.InverterData
-	z0, zn   complex128 // of an earthing transformer
+	z0, zn   complex128 // of an earthing transformer; zn of the earthing of a neutral conductor
 
 	held complex128 // V: positive-sequence voltage of a machine
 }
@@ -307,6 +307,8 @@ func (p *mixture) build() (*network.Network, error) {
 			x.element, err = b.AddInverter(x.name, at(0), x.inverter)
 		case network.EarthingTransformer:
 			x.element, err = b.AddEarthingTransformer(x.name, at(0), x.z0, x.zn)
+		case network.Earthing:
+			x.element, err = b.AddNeutralEarthing(x.name, at(0), x.zn)
 		default:
 			x.element, err = b.AddShunt(x.kind, x.name, at(0), x.terminals[0].Phases, x.y)
 		}
@@ -593,6 +595,8 @@ func (p *mixture) writePiece(s *eqState, x *piece, at [][4]int, within *fault.Pa
 		for c := range i {
 			s.equal(-given[x.element][c], term{i[c], 1})
 		}
+	case network.Earthing:
+		record(0, []int{s.impedance(at[0][3], earth, x.zn)}, 1)
 	case network.Transformer:
 		p.writeTransformer(s, x, at, record, star)
 	case network.ThreeWindingTransformer:
@@ -843,7 +847,11 @@ func drawMixture(r *rand.Rand, most int) *mixture {
 		b := len(p.buses)
 		p.buses = append(p.buses, planBus{fmt.Sprintf("b%d", b), phases, vll})
 		if phases.HasConductor(3) {
-			shunt(network.Earthing, b, pn, []complex128{complex(part(0.1, 10), 0) / base(b)})
+			zn := base(b) / complex(part(0.1, 10), 0)
+			if chance(30) {
+				zn = 0
+			}
+			p.add(&piece{kind: network.Earthing, terminals: []network.Terminal{{Bus: b, Phases: pn}}, zn: zn})
 		}
 		if live := phases & abc; loaded || chance(30) {
 			var c network.Connection
@@ -1127,6 +1135,11 @@ func drawMixture(r *rand.Rand, most int) *mixture {
 				p.add(&piece{kind: network.Reactor, terminals: []network.Terminal{a, b}, z: []complex128{base(from) * impedance(0.02, 0.2)}})
 			} else {
 				p.switches = append(p.switches, planSwitch{fmt.Sprintf("w%d", len(p.switches)), from, to, true})
+				for _, x := range p.pieces { // two solid earthings side by side would have no shares
+					if x.kind == network.Earthing && x.terminals[0].Bus == to && x.zn == 0 {
+						x.zn = base(to)
+					}
+				}
 			}
 		}
 	}
