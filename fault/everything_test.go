@@ -1143,7 +1143,6 @@ func drawMixture(r *rand.Rand, most int) *mixture {
 			}
 		}
 	}
-	// Machines or inverters, not both: the voltage that machines hold is found without the inverters' currents.
 	inverters := chance(40)
 	for b := range p.buses {
 		if p.buses[b].phases&abc != abc {
@@ -1151,11 +1150,7 @@ func drawMixture(r *rand.Rand, most int) *mixture {
 		}
 		at := []network.Terminal{{Bus: b, Phases: abc}}
 		z := base(b) * impedance(0.5, 2)
-		kind := r.Intn(12)
-		if inverters && (kind == 1 || kind == 2) {
-			kind = 4
-		}
-		switch kind {
+		switch r.Intn(12) {
 		case 0:
 			infeed(b)
 		case 1:

@@ -1,6 +1,7 @@
 package fault
 
 import (
+	"fmt"
 	"math"
 
 	"feederwright/network"
@@ -39,7 +40,7 @@ type SourceCurrent struct {
 
 // setUpControls finds the inverters in service and solves the state before
 // the fault with them.
-func (s *Solver) setUpControls() {
+func (s *Solver) setUpControls() error {
 	n := s.Net
 	dim := n.Dim()
 	for i := range n.Elements {
@@ -64,34 +65,31 @@ func (s *Solver) setUpControls() {
 		s.controls = append(s.controls, c)
 	}
 	if len(s.controls) == 0 {
-		return
+		return nil
 	}
-	k := len(s.controls)
-	s.between = make([]complex128, 4*k*k)
-	for i := range s.controls {
-		for j := range s.controls {
-			for q := range 2 {
-				v := sequenceOf(n, s.phasesAt(s.controls[i].bus, s.controls[j].cols[q]))
-				for p := range 2 {
-					s.between[(2*i+p)*2*k+2*j+q] = v[p]
+	between := func(cols func(i, q int) []complex128) []complex128 {
+		k := len(s.controls)
+		z := make([]complex128, 4*k*k)
+		for i := range s.controls {
+			for j := range s.controls {
+				for q := range 2 {
+					v := sequenceOf(n, s.phasesAt(s.controls[i].bus, cols(j, q)))
+					for p := range 2 {
+						z[(2*i+p)*2*k+2*j+q] = v[p]
+					}
 				}
 			}
 		}
+		return z
+	}
+	s.between = between(func(i, q int) []complex128 { return s.controls[i].cols[q] })
+	if !n.Following() {
+		s.settleBefore(s.pre, s.between)
+	} else if err := s.followControls(between); err != nil {
+		return err
 	}
 	for i := range s.controls {
-		c := &s.controls[i]
-		c.pre = sequenceOf(n, s.phasesAt(c.bus, s.pre))
-		c.memory = c.pre[0]
-	}
-	given, driven := make([]seq2, k), make([]seq2, k)
-	for i := range driven {
-		driven[i] = s.controls[i].pre
-	}
-	var rounds int
-	s.unsettledBefore = s.settle(given, driven, s.between, &rounds, make([]seq2, 2*k))
-	for i := range s.controls {
-		s.controls[i].before = given[i]
-		for q, x := range given[i] {
+		for q, x := range s.controls[i].before {
 			for u, z := range s.controls[i].cols[q] {
 				s.pre[u] += z * x
 			}
@@ -102,6 +100,59 @@ func (s *Solver) setUpControls() {
 		c.pre = sequenceOf(n, s.phasesAt(c.bus, s.pre))
 		c.memory = c.pre[0]
 	}
+	return nil
+}
+
+// settleBefore finds what the inverters give before the fault, on node
+// voltages without them.
+func (s *Solver) settleBefore(v, between []complex128) {
+	k := len(s.controls)
+	given, driven := make([]seq2, k), make([]seq2, k)
+	for i := range s.controls {
+		c := &s.controls[i]
+		driven[i] = sequenceOf(s.Net, s.phasesAt(c.bus, v))
+		c.memory = driven[i][0]
+	}
+	var rounds int
+	s.unsettledBefore = s.settle(given, driven, between, &rounds, make([]seq2, 2*k))
+	for i := range s.controls {
+		s.controls[i].before = given[i]
+	}
+}
+
+// followControls finds it where machines follow the network: on the network
+// without them, so that they carry nothing of it, and sets their voltages.
+func (s *Solver) followControls(between func(func(i, q int) []complex128) []complex128) error {
+	n := s.Net
+	without, source := n.WithoutMachines()
+	factor, err := without.Factor()
+	if err != nil {
+		return fmt.Errorf("before the machines' voltages can be found: %w", err)
+	}
+	v := make([]complex128, n.Dim())
+	factor.SolveRefined(without, source, v)
+	cols := make([][2][]complex128, len(s.controls))
+	for i := range s.controls {
+		for q := range 2 {
+			col := make([]complex128, n.Dim())
+			for k, x := range phasesOf(n, unitSequence(q)) {
+				col[n.Unknown(s.controls[i].bus, k)] = x
+			}
+			factor.Solve(col)
+			cols[i][q] = col
+		}
+	}
+	s.settleBefore(v, between(func(i, q int) []complex128 { return cols[i][q] }))
+	for i := range s.controls {
+		for q, x := range s.controls[i].before {
+			for u, z := range cols[i][q] {
+				v[u] += z * x
+			}
+		}
+	}
+	n.Follow(v)
+	s.quality = s.factor.SolveRefined(n.Matrix, n.Source, s.pre)
+	return nil
 }
 
 func sequenceOf(n *network.Network, v [3]complex128) seq2 {

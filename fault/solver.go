@@ -88,7 +88,9 @@ func NewSolver(net *network.Network) (*Solver, error) {
 	s.pre = make([]complex128, net.Dim())
 	s.quality = f.SolveRefined(net.Matrix, net.Source, s.pre)
 	s.inverse = f.Inverse()
-	s.setUpControls()
+	if err := s.setUpControls(); err != nil {
+		return nil, err
+	}
 	return s, nil
 }
 

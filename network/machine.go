@@ -50,34 +50,43 @@ func (b *Builder) AddMachine(kind Kind, name string, bus int, d MachineData) (in
 		y1: 1 / d.Z1, passive: passive[:]}), nil
 }
 
-// follow sets the voltage of each machine that follows: the network is solved
-// with the machines open in positive sequence, and the positive-sequence
-// voltage found at each is what it holds.
-func (n *Network) follow() error {
-	some := false
+// Following tells whether machines that follow the network are in service.
+func (n *Network) Following() bool {
 	for i := range n.Elements {
-		some = some || n.Elements[i].passive != nil && n.Live(i)
+		if n.Elements[i].passive != nil && n.Live(i) {
+			return true
+		}
 	}
-	if !some {
-		return nil
-	}
+	return false
+}
+
+// WithoutMachines is the matrix with the machines that follow open in positive
+// sequence, and the right-hand side of the sources proper: what they follow.
+func (n *Network) WithoutMachines() (*sparse.Matrix, []complex128) {
 	without := n.Matrix.Clone()
+	source := append([]complex128(nil), n.Source...)
 	for i := range n.Elements {
-		if e := &n.Elements[i]; e.passive != nil && n.Live(i) {
-			bus := e.Terminals[0].Bus
-			for c := 0; c < 3; c++ {
-				for d := 0; d < 3; d++ {
-					n.addTo(without, bus, c, bus, d, e.passive[3*c+d]-e.Y[3*c+d])
-				}
+		e := &n.Elements[i]
+		if e.passive == nil || !n.Live(i) {
+			continue
+		}
+		bus := e.Terminals[0].Bus
+		for c := 0; c < 3; c++ {
+			for d := 0; d < 3; d++ {
+				n.addTo(without, bus, c, bus, d, e.passive[3*c+d]-e.Y[3*c+d])
+			}
+			if e.Inject != nil {
+				source[n.Unknown(bus, c)] -= e.Inject[c]
 			}
 		}
 	}
-	factor, err := without.Factor()
-	if err != nil {
-		return fmt.Errorf("before the machines' voltages can be found: %w", err)
-	}
-	v := make([]complex128, n.dim)
-	factor.SolveRefined(without, n.Source, v)
+	return without, source
+}
+
+// Follow sets the voltage of each machine that follows to the
+// positive-sequence voltage found at its bus among node voltages v, which are
+// those of WithoutMachines with all that flows before the fault.
+func (n *Network) Follow(v []complex128) {
 	for i := range n.Elements {
 		e := &n.Elements[i]
 		if e.passive == nil || !n.Live(i) {
@@ -90,11 +99,31 @@ func (n *Network) follow() error {
 		}
 		_, v1, _ := n.Rotation.Sequence(at)
 		i1 := n.Rotation.Phases(0, e.y1*v1, 0)
-		e.Inject = i1[:]
 		for c := range i1 {
-			n.Source[n.Unknown(bus, c)] += i1[c]
+			u := n.Unknown(bus, c)
+			if e.Inject != nil {
+				n.Source[u] -= e.Inject[c]
+			}
+			n.Source[u] += i1[c]
 		}
+		e.Inject = i1[:]
 	}
+}
+
+// follow sets the machines' voltages to those of the network without them,
+// inverters giving nothing.
+func (n *Network) follow() error {
+	if !n.Following() {
+		return nil
+	}
+	without, source := n.WithoutMachines()
+	factor, err := without.Factor()
+	if err != nil {
+		return fmt.Errorf("before the machines' voltages can be found: %w", err)
+	}
+	v := make([]complex128, n.dim)
+	factor.SolveRefined(without, source, v)
+	n.Follow(v)
 	return nil
 }
 
@@ -161,8 +190,8 @@ const leastVoltage = 0.01
 //
 // The limit holds for the sum of both magnitudes, which bounds every phase;
 // where it is exceeded, reactive current of the positive sequence goes first,
-// then of the negative sequence, then active current; response active has no
-// reactive current of its own.
+// then of the negative sequence, then active current. Power of before the
+// fault keeps its power factor.
 func (d *InverterData) Current(v1, v2, memory complex128) (i1, i2 complex128) {
 	base := d.Rated / math.Sqrt(3)
 	rated := d.RatedCurrent()
@@ -181,12 +210,15 @@ func (d *InverterData) Current(v1, v2, memory complex128) (i1, i2 complex128) {
 	limit := d.Limit
 	// Per unit of rated: p active, q reactive delivered (lagging current).
 	p, q := real(d.Output)/d.Power, imag(d.Output)/d.Power
-	active, reactive := limit, 0.0
-	if u > 0 {
-		active, reactive = min(p/u, limit), q/u
-	}
-	if p == 0 {
-		active = 0
+	// The power of before, at most the limit, with the power factor of before.
+	whole := math.Sqrt(p*p + q*q)
+	active, reactive := 0.0, 0.0
+	if whole > 0 {
+		current := limit
+		if u > 0 {
+			current = min(whole/u, limit)
+		}
+		active, reactive = current*p/whole, current*q/whole
 	}
 	if u < d.Threshold {
 		switch d.Response {
