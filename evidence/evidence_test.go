@@ -167,6 +167,9 @@ func name(e *network.Element) string { return fmt.Sprint(e.Kind, " ", e.Name) }
 // conductors are raised.
 func raise(n *network.Network, element int, factor float64, conductors int) {
 	e := &n.Elements[element]
+	if e.Control != nil { // an inverter has no impedance: so much less rated current
+		e.Control.Power /= factor
+	}
 	var d []complex128
 	type place struct{ node, row, unknown int }
 	var at []place
