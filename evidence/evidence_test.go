@@ -76,6 +76,7 @@ func TestChecksCanFail(t *testing.T) {
 		"LINE-CN infeed source":   "a line's constants don't depend on the source",
 		"LINE-TAPE infeed source": "a line's constants don't depend on the source",
 		"LINE-607 infeed source":  "a line's constants don't depend on the source",
+		"IEEE4 infeed source":     "it stands for an infinite source",
 	}
 	noticedIn := map[string]bool{} // elements of the demonstrations: whether one of their cases notices
 	for _, c := range Cases() {
