@@ -50,7 +50,7 @@ lines:
 		if err != nil {
 			return nil, err
 		}
-		parts, err := c.ParseParts("lg:A@P+lg:B@Q")
+		c, parts, err := c.ParseParts("lg:A@P+lg:B@Q")
 		if err != nil {
 			return nil, err
 		}
@@ -118,7 +118,7 @@ loads:
 		through := zs + zl + load
 		vn := (eb + ec) / through / (2/through + 1/left)
 		want := vn / left
-		parts, err := c.ParseParts("open-to-g:A@" + w.place)
+		c, parts, err := c.ParseParts("open-to-g:A@" + w.place)
 		if err != nil {
 			return nil, err
 		}

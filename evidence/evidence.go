@@ -90,7 +90,7 @@ func (o Outcome) Holds() bool {
 // Cases are all checks, in the order of the book.
 func Cases() []Case {
 	var list []Case
-	for _, part := range [][]Case{textbook(), patterns(), radial(), earthing(), practice(), lineConstants(), ieee(), velmora(), korrigate(), standard(), sources(), compounds()} {
+	for _, part := range [][]Case{textbook(), sources(), patterns(), radial(), earthing(), compounds(), practice(), standard(), lineConstants(), ieee(), velmora(), korrigate()} {
 		list = append(list, part...)
 	}
 	return list

@@ -150,10 +150,10 @@ func korrigate() []Case {
 			{min1 + a1, "SS1", "ll:BC", "4674"}, {min1 + a1, "SS2", "ll:BC", "4242"}, {min1 + a1, "SS3", "ll:BC", "3663"},
 			{min1 + a8, "SS3", "ll:BC", "4725"}, {min1 + a8, "SS2", "ll:BC", "4064"}, {min1 + a8, "SS1", "ll:BC", "3701"},
 			{min2 + closed, "MSS-1", "3ph", "9638"}, {min2 + closed, "MSS-1", "ll:BC", "8347"}}, false)},
-		{ID: "KW-RING", Title: "Korrigate, shares of the two sides of the closed ring", Method: "currents through devices on a loop", Source: ours, Label: OurOwn, Note: corrected, Run: shares},
+		{ID: "KW-RING", Title: "Korrigate, shares of the two sides of the closed ring, and direction round it", Method: "currents through devices on a loop; direction", Source: ours, Label: OurOwn, Note: corrected, Run: shares},
 		{ID: "KW-MOTOR", Title: "Korrigate, what the motors add", Method: "induction machines behind their locked-rotor impedance", Source: ours, Label: OurOwn,
-			Note: corrected + " The sum of 14967 A takes the locked-rotor impedance for the reactance alone and adds a tenth of it as resistance; IEC 60909-0 has Z_M for the whole impedance, with which the program gives 14973 A. The printed sum is reached by such a study, the share of 679 A by the study as it is.", Run: motors},
-		{ID: "KW-EARTH", Title: "Korrigate, earth faults through the neutral resistors", Method: "neutral resistors, neutral current transformers", Source: ours, Label: OurOwn, Note: corrected + " At minimum: " + hot, Run: throughNeutrals},
+			Note: corrected + " The share of 679 A is that of the study as it is, with Z_M of IEC 60909-0 as the whole locked-rotor impedance; the sum comes to 14973 A with it. The printed 14967 A is reached where Z_M is taken for the reactance alone and a tenth of it added as resistance, which must be how it was figured; so it is run here.", Run: motors},
+		{ID: "KW-EARTH", Title: "Korrigate, earth faults through the neutral resistors", Method: "neutral resistors, neutral current transformers", Source: ours, Label: OurOwn, Note: corrected + " At minimum the cables have their resistances at 90 °C, put there in the same way.", Run: throughNeutrals},
 		{ID: "KW-C", Title: "Korrigate, capacitive residual of the cables", Method: "charging; residuals of sound feeders at core-balance current transformers", Source: ours, Label: OurOwn,
 			Note: "Residuals of a solid earth fault on the board, divided by its displacement (0.995 of the phase voltage): the check values are for full displacement.", Run: charging},
 		{ID: "KW-LV", Title: "Korrigate, low-voltage faults as 11 kV carries them", Method: "currents on the far side of a delta-wye transformer", Source: ours, Label: OurOwn, Note: corrected, Run: throughLV},
@@ -183,6 +183,28 @@ func shares(change Change) ([]Value, error) {
 				return nil, err
 			}
 			values = append(values, print(w.place+", from the "+side.name, side.want, cmplx.Abs(i[0]), "A"))
+		}
+	}
+	// A fault at SS2 lies before the relays that look away from the main board on
+	// its way to SS2, and behind those that look towards the board.
+	for _, kind := range []string{"3ph", "ll:BC", "lg:A"} {
+		r, err := faultAt(c, "SS2", kind)
+		if err != nil {
+			return nil, err
+		}
+		for _, rd := range c.Read(r) {
+			ahead, ok := map[string]bool{"A1": true, "A2": false, "A3": true, "A4": false, "A5": false, "A6": true, "A7": false, "A8": true}[rd.Vantage.Name]
+			if !ok {
+				continue
+			}
+			want, got := "reverse", 0.0
+			if ahead {
+				want = "forward"
+			}
+			if rd.Currents[0].Direction == want {
+				got = 1
+			}
+			values = append(values, Value{fmt.Sprintf("SS2, %s, %s %s (1: yes)", kind, rd.Vantage.Name, want), 1, got, "", exact})
 		}
 	}
 	return values, nil
