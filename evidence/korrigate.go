@@ -311,22 +311,22 @@ func charging(change Change) ([]Value, error) {
 // throughLV: what the 11 kV side carries of faults behind the 11/0.42 kV units.
 func throughLV(change Change) ([]Value, error) {
 	var values []Value
-	for _, w := range []struct {
-		place, element string
-		kind           string
-		want           [2]string // one transformer, two
-		phases         int       // that carry the largest current
-		others         float64   // the largest other phase, of the largest; −1: none is stated
-	}{
-		{"TA-LV", "TA", "3ph", [2]string{"1279", "1372"}, 3, -1}, {"TA-LV", "TA", "ll:BC", [2]string{"1279", "1372"}, 1, 0.5},
-		{"TA-LV", "TA", "lg:A", [2]string{"783", "822"}, 2, 0},
-		{"SS1-LV", "TS1", "3ph", [2]string{"994", "1049"}, 3, -1}, {"SS1-LV", "TS1", "lg:A", [2]string{"602", "625"}, 2, 0},
-	} {
-		for i, state := range []string{"one transformer", "two transformers"} {
-			c, err := works("maximum, "+state+", ring closed, motors off", false, change)
-			if err != nil {
-				return nil, err
-			}
+	for i, state := range []string{"one transformer", "two transformers"} {
+		c, err := works("maximum, "+state+", ring closed, motors off", false, change)
+		if err != nil {
+			return nil, err
+		}
+		for _, w := range []struct {
+			place, element string
+			kind           string
+			want           [2]string // one transformer, two
+			phases         int       // that carry the largest current
+			others         float64   // the largest other phase, of the largest; −1: none is stated
+		}{
+			{"TA-LV", "TA", "3ph", [2]string{"1279", "1372"}, 3, -1}, {"TA-LV", "TA", "ll:BC", [2]string{"1279", "1372"}, 1, 0.5},
+			{"TA-LV", "TA", "lg:A", [2]string{"783", "822"}, 2, 0},
+			{"SS1-LV", "TS1", "3ph", [2]string{"994", "1049"}, 3, -1}, {"SS1-LV", "TS1", "lg:A", [2]string{"602", "625"}, 2, 0},
+		} {
 			probe := c.Net.AtTerminal(c.Net.ElementByName(network.Transformer, w.element), 0)
 			n := c.WatchCurrent(&probe)
 			r, err := faultAt(c, w.place, w.kind)
