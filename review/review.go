@@ -15,6 +15,7 @@ import (
 
 	"feederwright/fault"
 	"feederwright/finding"
+	"feederwright/network"
 	"feederwright/quantity"
 	"feederwright/study"
 	"feederwright/working"
@@ -227,15 +228,28 @@ const (
 	voltageTarget = 0.05 // common practice, no source
 )
 
-// before: the state before the fault lies near nominal voltage; where it does
-// not, taps, ratios or source angles don't fit together.
+// before: the state before the fault lies near nominal voltage, or near the
+// percentage of it that the study asks for; where it does not, taps, ratios or
+// source angles don't fit together.
 func (r *Report) before() {
+	of := "nominal"
 	worst, place, condition := 0.0, "", ""
 	var value float64
 	for _, c := range r.Cases {
+		asked := 1.0
+		if m := c.Doc.Method; m != nil && m.Prefault.Given {
+			asked = float64(m.Prefault.V)
+		}
+		if p := c.Model.State.Prefault; p != 0 {
+			asked = p
+		}
+		if asked != 1 {
+			of = "the stated prefault voltage"
+		}
 		for _, p := range c.Places() {
 			b := c.Net.Buses[p.Bus]
 			consider := func(u float64) {
+				u /= asked
 				if d := math.Abs(u - 1); d > worst || place == "" {
 					worst, value, place, condition = d, u, p.Name, c.Model.State.Name
 				}
@@ -257,7 +271,7 @@ func (r *Report) before() {
 		return
 	}
 	f := finding.Finding{Chapter: "network", Rule: "voltage before the fault", Place: place, Condition: condition,
-		Value: &finding.Quantity{Value: (value - 1) * 100, Unit: "% from nominal"},
+		Value: &finding.Quantity{Value: (value - 1) * 100, Unit: "% from " + of},
 		Limit: &finding.Quantity{Value: voltageLimit * 100, Unit: "%"}, Target: &finding.Quantity{Value: voltageTarget * 100, Unit: "%"},
 		Basis: "common practice, no source"}
 	switch {
@@ -266,9 +280,9 @@ func (r *Report) before() {
 	case worst > voltageTarget:
 		f.Verdict = finding.Thin
 	}
-	f.Title = fmt.Sprintf("Before the fault, voltages lie within %s %% of nominal (most at %s).", working.Number(worst*100, 3), place)
+	f.Title = fmt.Sprintf("Before the fault, voltages lie within %s %% of %s (most at %s).", working.Number(worst*100, 3), of, place)
 	if worst < 1e-9 { // rounding
-		f.Title = "Before the fault, every voltage is nominal."
+		f.Title = "Before the fault, every voltage is " + of + "."
 		f.Value.Value, f.Place, f.Condition = 0, "", ""
 	}
 	if f.Verdict != finding.Holds {
@@ -451,15 +465,7 @@ func sightsOf(c *fault.Case) (map[string]sight, sight, error) {
 			for v := range c.Model.Vantages {
 				vantage := &c.Model.Vantages[v]
 				for n := range vantage.Currents {
-					current := c.Conductors(res, v, n)
-					largest := 0.0
-					if vantage.Currents[n].Neutral {
-						largest = cmplx.Abs(current[0] + current[1] + current[2])
-					} else {
-						for _, i := range current {
-							largest = math.Max(largest, cmplx.Abs(i))
-						}
-					}
+					largest := seen(&vantage.Currents[n], c.Conductors(res, v, n))
 					// Larger by more than rounding, so that equal currents keep the first kind.
 					name := names[v][n]
 					if s, ok := most[name]; !ok || largest > s.value*(1+1e-9) {
@@ -470,6 +476,36 @@ func sightsOf(c *fault.Case) (map[string]sight, sight, error) {
 		}
 	}
 	return most, unsettled, nil
+}
+
+// seen is the current, A primary, that an input sees of the conductors'
+// currents: the largest of them; their sum where one secondary circuit has
+// several conductors, as a core-balance transformer does, and in a neutral.
+func seen(in *network.CurrentInput, current [4]complex128) float64 {
+	largest := 0.0
+	for _, i := range current {
+		largest = math.Max(largest, cmplx.Abs(i))
+	}
+	if in.Neutral {
+		return cmplx.Abs(current[0] + current[1] + current[2])
+	}
+	if len(in.Sums) != 1 {
+		return largest
+	}
+	several, sum := -1, complex128(0)
+	for k, c := range in.Sums[0].Coefficient {
+		if c != 0 {
+			several++
+			sum += complex(float64(c), 0) * current[k]
+		}
+	}
+	switch {
+	case several <= 0:
+		return largest
+	case cmplx.Abs(sum) < 1e-9*largest: // rounding of a sum that is nothing
+		return 0
+	}
+	return cmplx.Abs(sum)
 }
 
 // Extremes are the largest and smallest current of one type of fault at a

@@ -70,6 +70,8 @@ func TestFindings(t *testing.T) {
 		{"no earth", ", line-to-ground: 9 kA, line-to-ground x/r: 9", ", z0: open", "network/earth path/A", finding.Unproven, "has no path to earth"},
 		{"high source voltage", "at: A,", "at: A, voltage: 21.5 kV,", "network/voltage before the fault", finding.Thin, "7.50 % of nominal"},
 		{"too high source voltage", "at: A,", "at: A, voltage: 22.8 kV,", "network/voltage before the fault", finding.Fails, "14.0 % of nominal"},
+		{"a high voltage asked for", "strong: { infeed: maximum }", "strong: { infeed: maximum, prefault: 110 % }", "network/voltage before the fault", finding.Holds, "every voltage is the stated prefault voltage"},
+		{"a core-balance transformer sees the sum", "ratio: 300/1 A }", "ratio: 300/1 A, connection: core-balance }", "faults/vantage sees faults/CT/CT", finding.Holds, ": lg:A at"},
 		{"a blind vantage", "S: { in: AB, near: A }", "S: { in: AB, near: A, normally: open }", "faults/vantage sees faults/CT/CT", finding.Fails, "sees no fault"},
 	}
 	for _, tt := range tests {

@@ -39,6 +39,7 @@ func TestTextWidth(t *testing.T) {
 		{"check", harnmoor, "--all"}, {"faults", harnmoor}, {"faults", harnmoor, "--condition", "maximum, both, as read"},
 		{"faults", harnmoor, "--at", "H3", "--working"}, {"faults", harnmoor, "--at", "HOUSE", "--working"},
 		{"faults", harnmoor, "--at", "DAIRY"}, {"faults", harnmoor, "--kind", "lg:A@H3+ln:B@FARM"},
+		{"check", "korrigate", "--all"}, {"faults", "korrigate"}, {"faults", "korrigate", "--at", "SS2", "--kind", "lg:L1", "--working"},
 		{"faults", velmora, "--resistance", "40ohm"},
 		{"faults", velmora, "--condition", condition},
 		{"faults", velmora, "--condition", "minimum, tie-fed to R1, TS 2.6 ohm"},
