@@ -317,7 +317,7 @@ func (p *mixture) build() (*network.Network, error) {
 		}
 	}
 	for _, s := range p.switches {
-		b.AddSwitch("switch", s.name, s.from, s.to, true)
+		b.AddSwitch("switch", s.name, s.from, s.to, s.closed)
 	}
 	return b.Build()
 }
