@@ -618,16 +618,26 @@ func partOf(t *Thevenin, at *[4]int, conductor int) int {
 	return t.Part[at[conductor]]
 }
 
-// legWeight is the entry of Cᵀ·U for a leg and a floating part.
+// sameWeight is the part of two weights below which their difference is
+// rounding: they are products of turns ratios, found along different ways.
+const sameWeight = 1e-9
+
+// legWeight is the entry of Cᵀ·U for a leg and a floating part. A leg between
+// conductors of one weight leaves the part's sum alone: what rounding leaves of
+// their difference must not count as a way for current out of it.
 func legWeight(t *Thevenin, at *[4]int, l *legs, leg, part int) float64 {
-	w := 0.0
+	w, size := 0.0, 0.0
 	if i := at[l.a[leg]]; t.Part[i] == part {
-		w += t.Weight[i]
+		w, size = t.Weight[i], math.Abs(t.Weight[i])
 	}
 	if l.b[leg] >= 0 {
 		if i := at[l.b[leg]]; t.Part[i] == part {
 			w -= t.Weight[i]
+			size = math.Max(size, math.Abs(t.Weight[i]))
 		}
+	}
+	if math.Abs(w) <= sameWeight*size {
+		return 0
 	}
 	return w
 }
