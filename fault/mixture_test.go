@@ -183,6 +183,27 @@ func (w *solved) has(kind network.Kind) bool {
 	return false
 }
 
+// unreturned tells of an inverter in a part without earth, with regulators of
+// unequal ratios between phases and earth. Its currents sum to zero, but not
+// beyond these: what is left has no way back without magnetising currents,
+// which no plant has here.
+func (w *solved) unreturned() bool {
+	if len(w.n.Floating) == 0 || !w.has(network.Inverter) {
+		return false
+	}
+	for _, x := range w.pieces {
+		if x.kind == network.Regulator && x.reg.Connection == network.RegulatorWye {
+			return true
+		}
+	}
+	return false
+}
+
+// singular tells of equations that only rounding gave a solution: an unloaded
+// transformer between one phase and earth that is all a network has to earth.
+// Others, with the worst of charging and voltage levels, stay below 1e12.
+func (w *solved) singular() bool { return w.s.Condition() > 1e14 }
+
 // busOf is the bus that a part is at, or whose voltage level it is at.
 func (w *solved) busOf(part fault.Part) int {
 	switch {
@@ -418,12 +439,12 @@ func (m *match) agree(t *testing.T, r *rand.Rand, p, q *mixture, faults int, all
 	a, err1 := p.open()
 	b, err2 := q.open()
 	if err1 != nil || err2 != nil {
-		if (err1 == nil) != (err2 == nil) {
+		if (err1 == nil) != (err2 == nil) && !(err1 == nil && a.singular()) && !(err2 == nil && b.singular()) {
 			t.Errorf("one has a solution, the other not: %v; %v", err1, err2)
 		}
 		return 0
 	}
-	if a.n.Dim() == 0 || !m.sameReferences(a, b) || a.s.UnsettledBefore() != 0 || b.s.UnsettledBefore() != 0 || a.tuned(a.before()) {
+	if a.n.Dim() == 0 || a.singular() || b.singular() || a.unreturned() || !m.sameReferences(a, b) || a.s.UnsettledBefore() != 0 || b.s.UnsettledBefore() != 0 || a.tuned(a.before()) {
 		return 0
 	}
 	states += m.compare(t, "before the fault", a, b, a.before(), b.before())
