@@ -265,6 +265,7 @@ func (f *Factor) checkRows() error {
 type weak struct {
 	pos   int32   // of the block
 	row   int32   // permuted scalar row that was the pivot row
+	col   int32   // permuted scalar column of the pivot
 	ratio float64 // pivot to sum of magnitudes of the row
 }
 
@@ -278,7 +279,7 @@ func (f *Factor) eliminate() (found []weak) {
 		pivot := f.diag[s.diag[k]:s.diag[k+1]]
 		perm := f.perm[off : off+s.size[k]]
 		if ratio, step := factorBlock(pivot, perm, f.sums[off:off+s.size[k]]); !(ratio > weakPivot) {
-			found = append(found, weak{int32(k), off + perm[step], ratio})
+			found = append(found, weak{int32(k), off + perm[step], off + int32(step), ratio})
 		}
 		from, to := s.ptr[k], s.ptr[k+1]
 		if from == to {
@@ -422,6 +423,11 @@ func (f *Factor) noOrder(pairs [][2]int32) error {
 // and when that is more than x_k, the value of the sum, nothing tells A from a
 // matrix with null vector x. Weighting rows with x makes the test independent
 // of the voltage level in which each node is expressed.
+//
+// A column of the block that has nothing but rounding errors left may have its
+// pivot in any row, also in one that the null vector does not touch: A⁻¹·e of
+// that is nothing special. The null vector does touch the pivot's column, and
+// with it that row, as A is symmetric or nearly so. Both are tried; either is proof.
 func (f *Factor) checkSingular(m *Matrix, found []weak) error {
 	found = slices.DeleteFunc(found, func(w weak) bool { return w.ratio > singularPivot })
 	slices.SortFunc(found, func(v, w weak) int {
@@ -446,7 +452,15 @@ func (f *Factor) checkSingular(m *Matrix, found []weak) error {
 	sum := make([]float64, dim)
 	tmp := make([]complex128, f.largest)
 	e := &SingularError{}
+	starts := make([]weak, 0, 2*len(found))
 	for _, w := range found {
+		starts = append(starts, w)
+		if w.col != w.row {
+			w.row = w.col
+			starts = append(starts, w)
+		}
+	}
+	for _, w := range starts {
 		clear(x)
 		x[w.row] = 1
 		f.solve(x, tmp)

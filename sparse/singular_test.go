@@ -366,3 +366,44 @@ func TestSeriesResonance(t *testing.T) {
 		t.Errorf("inverse block (1, 0) = %v, want 0.5−0.5j (derived by hand)", z)
 	}
 }
+
+// Three phases that no earth holds beside a neutral that is earthed: the null
+// vector is (1, 1, 1, 0). After two pivots the third column has rounding errors
+// alone, and the largest of them may be the neutral's, which no null vector
+// touches. Expected: singular, whatever the rounding. Kind: derived.
+func TestSingularBesideEarthedNeutral(t *testing.T) {
+	a, err := Analyse([]int{4}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(1, 2))
+	for range 1000 {
+		m := a.NewMatrix()
+		add := func(i, j int, v complex128) { m.AddAt(0, i, 0, j, v) }
+		for i := range 3 {
+			for j := range i { // between phases
+				y := 1 / complex(r.Float64(), 1+r.Float64())
+				add(i, i, y)
+				add(j, j, y)
+				add(i, j, -y)
+				add(j, i, -y)
+			}
+		}
+		// A coil between two phases, on one core with one from the neutral to earth.
+		k := r.IntN(3)
+		y, n := 1/complex(0.1*r.Float64(), 1+r.Float64()), complex(0.5+r.Float64(), 0)
+		ends := [3]int{k, (k + 1) % 3, 3}
+		turns := [3]complex128{n, -n, -1}
+		for i, c := range ends {
+			for j, d := range ends {
+				add(c, d, y*turns[i]*turns[j])
+			}
+		}
+		add(3, 3, 1/complex(1+r.Float64(), 0))
+		_, err := m.Factor()
+		var e *SingularError
+		if !errors.As(err, &e) {
+			t.Fatalf("Factor = %v, want a SingularError", err)
+		}
+	}
+}
