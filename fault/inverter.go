@@ -48,6 +48,9 @@ func (s *Solver) setUpControls() error {
 		if e.Control == nil || !n.Live(i) || n.Fed[e.Terminals[0].Bus]&abc != abc {
 			continue
 		}
+		if err := s.hasWayBack(e); err != nil {
+			return err
+		}
 		c := control{element: i, bus: e.Terminals[0].Bus, data: e.Control, rated: e.Control.RatedCurrent()}
 		for q := range c.rows {
 			row, col := make([]complex128, dim), make([]complex128, dim)
@@ -99,6 +102,23 @@ func (s *Solver) setUpControls() error {
 		c := &s.controls[i]
 		c.pre = sequenceOf(n, s.phasesAt(c.bus, s.pre))
 		c.memory = c.pre[0]
+	}
+	return nil
+}
+
+// hasWayBack refuses an inverter in a part without earth that its current
+// would charge: where the phases' ratios to that part differ, as behind
+// regulators at unequal positions that stand to earth, three currents that sum
+// to zero do not balance there, and only magnetising currents would.
+func (s *Solver) hasWayBack(e *network.Element) error {
+	n := s.Net
+	bus := e.Terminals[0].Bus
+	part, weight := n.FloatingOf(n.Unknown(bus, 0))
+	for k := 1; k < 3; k++ {
+		p, w := n.FloatingOf(n.Unknown(bus, k))
+		if p != part || part >= 0 && math.Abs(w-weight) > 1e-9*math.Abs(weight) {
+			return fmt.Errorf("inverter %s: it stands in a part without earth, behind regulators that have unequal ratios and stand to earth; what its current does there only their magnetising currents decide, which this model leaves out: earth the part, connect the regulators in delta, or set their positions equal", e.Name)
+		}
 	}
 	return nil
 }

@@ -3,6 +3,7 @@ package fault
 import (
 	"math"
 	"math/cmplx"
+	"strings"
 	"testing"
 
 	"feederwright/network"
@@ -142,5 +143,34 @@ func TestInverterWithoutAConsistentState(t *testing.T) {
 	}
 	if !found {
 		t.Error("no fault resistance leaves the inverter without a consistent state")
+	}
+}
+
+// An inverter whose current has no way back is refused, not answered wrongly.
+func TestInverterWithoutAWayBack(t *testing.T) {
+	for _, equal := range []bool{true, false} {
+		var b network.Builder
+		src, end := b.AddBus("S", 7, 12470), b.AddBus("E", 7, 12470)
+		if _, err := b.AddInfeed("grid", src, network.InfeedData{Z1: 0.1 + 1i, Z2: 0.1 + 1i, Open: true, VLL: 12470}); err != nil {
+			t.Fatal(err)
+		}
+		ratio := []float64{1.066, 0.949, 1.038}
+		if equal {
+			ratio = []float64{1.05, 1.05, 1.05}
+		}
+		if _, err := b.AddRegulator("R", src, end, 7, network.RegulatorData{Connection: network.RegulatorWye, Ratio: ratio, Z: 0.01 + 0.1i}); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := b.AddInverter("PV", end, network.InverterData{Rated: 12470, Power: 2e6, Output: 1e6, Limit: 1.2, Response: network.ActiveCurrent, Threshold: 0.9}); err != nil {
+			t.Fatal(err)
+		}
+		n, err := b.Build()
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, err = NewSolver(n)
+		if equal && err != nil || !equal && (err == nil || !strings.Contains(err.Error(), "magnetising")) {
+			t.Errorf("equal ratios %v: %v", equal, err)
+		}
 	}
 }
