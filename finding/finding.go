@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"strconv"
 	"strings"
 
 	"feederwright/working"
@@ -29,6 +30,16 @@ func (v Verdict) String() string { return verdictNames[v] }
 // MarshalJSON writes the word.
 func (v Verdict) MarshalJSON() ([]byte, error) { return json.Marshal(v.String()) }
 
+// ParseVerdict reads the word of a verdict.
+func ParseVerdict(word string) (Verdict, bool) {
+	for i, name := range verdictNames {
+		if word == name {
+			return Verdict(i), true
+		}
+	}
+	return Holds, false
+}
+
 // Verdicts are all verdicts, worst first.
 var Verdicts = []Verdict{Fails, Thin, Unproven, Holds}
 
@@ -48,6 +59,22 @@ func (q Quantity) String() string {
 	return strings.TrimSpace(working.Number(q.Value, 4) + " " + q.Unit)
 }
 
+// Exact is the quantity with six significant digits, in a form that
+// ParseQuantity reads.
+func (q Quantity) Exact() string {
+	return strings.TrimSpace(strconv.FormatFloat(q.Value, 'g', 6, 64) + " " + q.Unit)
+}
+
+// ParseQuantity reads a number and the unit behind it, if any.
+func ParseQuantity(text string) (Quantity, error) {
+	number, unit, _ := strings.Cut(strings.TrimSpace(text), " ")
+	v, err := strconv.ParseFloat(number, 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return Quantity{}, fmt.Errorf("%q does not begin with a number", text)
+	}
+	return Quantity{v, strings.TrimSpace(unit)}, nil
+}
+
 // A Finding is one judgement. Rule and Subjects identify it from run to run.
 type Finding struct {
 	Chapter     string         `json:"chapter"`  // supply, faults ...
@@ -58,6 +85,7 @@ type Finding struct {
 	Value       *Quantity      `json:"value,omitempty"`
 	Limit       *Quantity      `json:"limit,omitempty"`
 	Target      *Quantity      `json:"target,omitempty"`
+	Worse       Direction      `json:"worse,omitempty"`     // which way the value gets worse, where limit and target do not say
 	Condition   string         `json:"condition,omitempty"` // where the worst value stands
 	Fault       string         `json:"fault,omitempty"`
 	Place       string         `json:"place,omitempty"`
@@ -67,6 +95,7 @@ type Finding struct {
 	Missing     []string       `json:"missing,omitempty"` // data that would settle it
 	Source      string         `json:"source,omitempty"`  // file:line:column of its cause
 	Working     []working.Step `json:"working,omitempty"`
+	Acceptance  *Acceptance    `json:"accepted,omitempty"` // that somebody accepted it, and whether that stands
 }
 
 // ID is the identity of a finding: chapter/rule/subjects.
@@ -74,11 +103,18 @@ func (f *Finding) ID() string {
 	return strings.Join(append([]string{f.Chapter, f.Rule}, f.Subjects...), "/")
 }
 
-// Sort puts the worst first, then by identity.
+// Sort puts the worst first, what is accepted behind what is open, then by
+// identity.
 func Sort(fs []Finding) {
-	rank := map[Verdict]int{Fails: 0, Thin: 1, Unproven: 2, Holds: 3}
+	verdict := map[Verdict]int{Fails: 0, Thin: 1, Unproven: 2, Holds: 6}
+	rank := func(f *Finding) int {
+		if f.IsAccepted() {
+			return verdict[f.Verdict] + 3
+		}
+		return verdict[f.Verdict]
+	}
 	sort.SliceStable(fs, func(i, j int) bool {
-		if a, b := rank[fs[i].Verdict], rank[fs[j].Verdict]; a != b {
+		if a, b := rank(&fs[i]), rank(&fs[j]); a != b {
 			return a < b
 		}
 		return fs[i].ID() < fs[j].ID()
@@ -94,8 +130,25 @@ func Tally(fs []Finding) map[Verdict]int {
 	return t
 }
 
-// Summary is the tally in words: "0 fail, 1 thin, 2 unproven, 14 hold".
+// Summary is the tally in words: "0 fail, 1 thin, 2 unproven, 14 hold", and how
+// many of those that do not hold are accepted, or were and are open again.
 func Summary(fs []Finding) string {
 	t := Tally(fs)
-	return fmt.Sprintf("%d fail, %d thin, %d unproven, %d hold", t[Fails], t[Thin], t[Unproven], t[Holds])
+	text := fmt.Sprintf("%d fail, %d thin, %d unproven, %d hold", t[Fails], t[Thin], t[Unproven], t[Holds])
+	accepted, reopened := 0, 0
+	for i := range fs {
+		switch {
+		case fs[i].IsAccepted():
+			accepted++
+		case fs[i].IsReopened():
+			reopened++
+		}
+	}
+	if accepted > 0 {
+		text += fmt.Sprintf("; %d accepted", accepted)
+	}
+	if reopened > 0 {
+		text += fmt.Sprintf("; %d reopened", reopened)
+	}
+	return text
 }

@@ -27,6 +27,7 @@ type Report struct {
 	Cases    []*fault.Case // one per condition, in order
 	Findings []finding.Finding
 	Defaults []string // choices made where the study says nothing, in words
+	Stale    []Stale  // acceptances that apply to nothing
 }
 
 // Open prepares the cases of the given conditions.
@@ -70,6 +71,7 @@ func (r *Report) Judge() error {
 	if err := r.faults(); err != nil {
 		return err
 	}
+	r.accept()
 	finding.Sort(r.Findings)
 	return nil
 }
@@ -271,7 +273,7 @@ func (r *Report) before() {
 		return
 	}
 	f := finding.Finding{Chapter: "network", Rule: "voltage before the fault", Place: place, Condition: condition,
-		Value: &finding.Quantity{Value: (value - 1) * 100, Unit: "% from " + of},
+		Value: &finding.Quantity{Value: (value - 1) * 100, Unit: "% from " + of}, Worse: finding.Away,
 		Limit: &finding.Quantity{Value: voltageLimit * 100, Unit: "%"}, Target: &finding.Quantity{Value: voltageTarget * 100, Unit: "%"},
 		Basis: "common practice, no source"}
 	switch {
@@ -383,7 +385,7 @@ func (r *Report) faults() error {
 		e := most[name]
 		vantage, ct, _ := strings.Cut(name, "/")
 		f := finding.Finding{Chapter: "faults", Rule: "vantage sees faults", Subjects: []string{vantage, ct},
-			Value: &finding.Quantity{Value: e.value, Unit: "A"}, Basis: "superposition; every bus, kind and condition of the study"}
+			Value: &finding.Quantity{Value: e.value, Unit: "A"}, Worse: finding.Smaller, Basis: "superposition; every bus, kind and condition of the study"}
 		if e.value > 0 {
 			f.Condition, f.Place, f.Fault = e.condition, e.place, e.kind
 			f.Title = fmt.Sprintf("%s sees at most %s A primary through %s: %s at %s.", vantage, working.Number(e.value, 4), ct, e.kind, e.place)

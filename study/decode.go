@@ -110,6 +110,7 @@ type field struct {
 	oneOf      []string
 	role       role
 	provenance bool // one of the keys of Provenance
+	aside      bool // it is no part of what is computed
 	index      []int
 	typ        reflect.Type // of the field itself
 }
@@ -158,7 +159,7 @@ func (p *plan) collect(t reflect.Type, index []int) {
 		f := field{
 			key: key, doc: sf.Tag.Get("doc"), space: sf.Tag.Get("space"),
 			need: sf.Tag.Get("need") == "yes", everywhere: sf.Tag.Get("place") == "any",
-			provenance: t == provenanceType, index: at, typ: sf.Type,
+			provenance: t == provenanceType, aside: sf.Tag.Get("computed") == "no", index: at, typ: sf.Type,
 		}
 		if s := sf.Tag.Get("one-of"); s != "" {
 			f.oneOf = strings.Fields(s)
@@ -454,7 +455,7 @@ func (d *decoder) table(s subject, kinds []string, t anyTable, n *node) {
 		if s.object != "" { // a table in a table: axis "solar", state "off"
 			one.object = s.object + ", " + one.object
 		}
-		if !d.nameFits(s, one, key) {
+		if !d.nameFits(s, one, key, namedByFinding(t)) {
 			continue
 		}
 		at := d.mark(key)
@@ -778,8 +779,13 @@ func misread(text string) string {
 	return ""
 }
 
-// nameFits checks the name of an entry of a table.
-func (d *decoder) nameFits(table, entry subject, key *node) bool {
+// nameFits checks the name of an entry of a table. That of a finding is longer,
+// and has the names of its parts with slashes between.
+func (d *decoder) nameFits(table, entry subject, key *node, finding bool) bool {
+	longest := maxName
+	if finding {
+		longest = maxFinding
+	}
 	bad := func(problem, fix string) bool {
 		d.errorAt(d.mark(key), table, problem, "names stand in commands and in the places of faults, as lg:A@N3", fix)
 		return false
@@ -795,12 +801,12 @@ func (d *decoder) nameFits(table, entry subject, key *node) bool {
 		return bad("a name is missing", "give it a name")
 	case strings.TrimSpace(name) != name:
 		return bad(fmt.Sprintf("the name %s begins or ends with a space", short(name)), "take the space out")
-	case strings.ContainsAny(name, "/@+"):
+	case strings.ContainsAny(name, "/@+") && !finding:
 		return bad(fmt.Sprintf("the name %s has one of the characters / @ + in it", short(name)), "use a hyphen or a space instead")
 	case strings.ContainsFunc(name, unicode.IsControl):
 		return bad(fmt.Sprintf("the name %s has a line break or a control character in it", short(name)), "write it on one line")
-	case len(name) > maxName:
-		return bad(fmt.Sprintf("the name %s has %d bytes; %d is the most", short(name), len(name), maxName), "shorten it, and put the rest into a note")
+	case len(name) > longest:
+		return bad(fmt.Sprintf("the name %s has %d bytes; %d is the most", short(name), len(name), longest), "shorten it, and put the rest into a note")
 	}
 	d.trap(entry, key)
 	return true

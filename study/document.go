@@ -14,6 +14,7 @@
 //	kind:"bus"         what one entry of a table is called; in a table of
 //	                   tables, the outer and the inner kind ("axis/state")
 //	space:"device"     tables with the same space share one set of names
+//	computed:"no"      it is for the reader, and no part of what is computed
 //	place:"any"        an included file may have this key too, as it may have
 //	                   every table
 //
@@ -105,13 +106,13 @@ type Ref string
 // A Document is the whole study.
 type Document struct {
 	Format    Value[int]                `key:"feederwright" place:"any" need:"yes" doc:"Version of the file format. This program reads 1."`
-	Title     Value[string]             `key:"study" need:"yes" doc:"What the study is called on every output."`
+	Title     Value[string]             `key:"study" computed:"no" need:"yes" doc:"What the study is called on every output."`
 	Frequency Value[quantity.Frequency] `key:"frequency" need:"yes" doc:"System frequency, 50 Hz or 60 Hz."`
 	Rotation  Value[string]             `key:"rotation" one-of:"ABC ACB" doc:"Phase rotation. Default ABC. Vector groups describe the terminals as wired, so with rotation ACB a Dyn1 unit shifts positive sequence the other way."`
 	Phases    Value[string]             `key:"phases" one-of:"ABC L123" doc:"How outputs name the phases: ABC gives A B C, L123 gives L1 L2 L3. Default ABC. Files may use either."`
 	Practice  Value[string]             `key:"practice" one-of:"ieee iec" doc:"Practice by which duties are figured."`
-	Include   Value[[]Ref]              `key:"include" place:"any" doc:"Files whose entries belong to this study (types, plant), relative to this file."`
-	Note      Value[string]             `key:"note" place:"any" doc:"Free text for the reader."`
+	Include   Value[[]Ref]              `key:"include" computed:"no" place:"any" doc:"Files whose entries belong to this study (types, plant), relative to this file."`
+	Note      Value[string]             `key:"note" computed:"no" place:"any" doc:"Free text for the reader."`
 	Method    *Method                   `key:"method" doc:"Choices of the fault calculation. Every default used is listed in the outputs."`
 
 	Supply               Table[Infeed]                  `key:"supply" kind:"infeed" doc:"Infeeds: the utility's system, and boundaries to a neighbour's feeder, each as an equivalent behind one bus."`
@@ -143,6 +144,7 @@ type Document struct {
 	Conditions           Table[Difference]              `key:"conditions" kind:"condition" doc:"Named ways the system can stand. Each states only what differs from the study as written."`
 	Axes                 Table[Table[Difference]]       `key:"axes" kind:"axis/state" doc:"Axes of conditions: every combination of one state from each axis is a condition, except those excluded."`
 	Exclude              Value[[]map[string]string]     `key:"exclude" place:"any" doc:"Combinations of axis states that cannot occur: a list of maps from axis to state."`
+	Accepted             Table[Acceptance]              `key:"accepted" computed:"no" kind:"accepted finding" doc:"Findings that somebody has looked at and accepts, by their identity as check prints it. They are no part of what is computed. feederwright accept writes them."`
 
 	// File is the name of the main file, as given to Read.
 	File string
@@ -175,7 +177,7 @@ type Infeed struct {
 	At       Value[Ref]              `key:"at" need:"yes" refers:"bus" doc:"Bus where the equivalent stands."`
 	Voltage  Value[quantity.Voltage] `key:"voltage" doc:"Line-to-line source voltage before the fault. Default: the study's prefault percentage of the bus's nominal voltage."`
 	Angle    Value[quantity.Angle]   `key:"angle" doc:"Angle of the source's phase A voltage. Default: 0 for the first infeed; further infeeds follow the vector groups on the way from the first, with no load flow between them."`
-	Boundary Value[string]           `key:"boundary" doc:"For a neighbour's feeder: whose, and which."`
+	Boundary Value[string]           `key:"boundary" computed:"no" doc:"For a neighbour's feeder: whose, and which."`
 	Maximum  *InfeedLevel            `key:"maximum" doc:"Strongest present state."`
 	Minimum  *InfeedLevel            `key:"minimum" doc:"Weakest state that protection must work in."`
 	Future   *InfeedLevel            `key:"future" doc:"Strongest foreseen state."`
@@ -297,7 +299,7 @@ type Load struct {
 	Connection   Value[string]                 `key:"connection" one-of:"earthed-wye wye delta" doc:"Connection. Default earthed-wye."`
 	Model        Value[string]                 `key:"model" one-of:"power current impedance" doc:"How the load follows the voltage. Default power; fault calculations that count loads take them as impedances."`
 	Cold         Value[quantity.ColdLoad]      `key:"cold" doc:"Cold-load factor and how long it lasts, as 2.6 for 20 min."`
-	Kind         Value[string]                 `key:"kind" doc:"What the load is, in words."`
+	Kind         Value[string]                 `key:"kind" computed:"no" doc:"What the load is, in words."`
 	Transformers Value[quantity.ApparentPower] `key:"connected transformers" doc:"Rated power of the distribution transformers connected here, for inrush."`
 	Provenance
 }
@@ -374,7 +376,7 @@ type VoltageTransformer struct {
 type Relay struct {
 	Sees  *Sees         `key:"sees" need:"yes" doc:"Instrument transformers wired to it."`
 	Trips Value[[]Ref]  `key:"trips" refers:"breaker|recloser|switch" doc:"Devices it trips: a name, or a list."`
-	Kind  Value[string] `key:"kind" doc:"What it is, in words."`
+	Kind  Value[string] `key:"kind" computed:"no" doc:"What it is, in words."`
 	Provenance
 }
 
@@ -397,7 +399,7 @@ type Difference struct {
 	Taps       *NamedValues[quantity.Fraction]  `key:"taps" refers:"transformer|three-winding transformer" doc:"Tap positions that differ: a map from transformer to percent, on the winding that has taps."`
 	Regulators *NamedValues[quantity.Positions] `key:"regulator positions" refers:"regulator" doc:"Regulator positions that differ: a map from regulator to percent, one for all units or one for each."`
 	Prefault   Value[quantity.Fraction]         `key:"prefault" doc:"Source voltage before the fault in this condition, percent of nominal."`
-	Note       Value[string]                    `key:"note" doc:"When this condition occurs."`
+	Note       Value[string]                    `key:"note" computed:"no" doc:"When this condition occurs."`
 	Conductors Value[string]                    `key:"conductors" one-of:"cold hot" doc:"Whether line impedances count as given (cold) or with conductors at their highest temperature (hot) in this condition."`
 }
 

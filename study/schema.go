@@ -215,8 +215,11 @@ func (b *schemaBuilder) table(t anyTable) *jsonObject {
 	} else {
 		entry = b.all(item.Elem())
 	}
-	return newJSON("type", []string{"object", "null"},
-		"propertyNames", newJSON("pattern", namePattern, "maxLength", maxName), "additionalProperties", entry)
+	names := newJSON("pattern", namePattern, "maxLength", maxName)
+	if namedByFinding(t) {
+		names = newJSON("maxLength", maxFinding)
+	}
+	return newJSON("type", []string{"object", "null"}, "propertyNames", names, "additionalProperties", entry)
 }
 
 // value is a scalar, list or map, bare or in its long form.

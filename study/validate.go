@@ -67,6 +67,7 @@ func (doc *Document) Validate() Diagnostics {
 	v.devices()
 	v.instruments()
 	v.loops()
+	v.accepted()
 	doc.Illustrate(v.ds)
 	v.ds.Sort(doc.Files)
 	return v.ds

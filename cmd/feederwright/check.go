@@ -24,7 +24,9 @@ func newCheck() *cobra.Command {
 		Use:   "check STUDY",
 		Short: "Check a study: mistakes in the file, and every finding",
 		Long: `Check reads a study, points at its mistakes, builds every condition and prints
-every finding, the worst first.
+every finding, the worst first. Findings that the study accepts (see accept) come
+behind those that are open; they do not fail a run, with --strict neither. One
+that got worse since is open again.
 
 STUDY is a study file, or a folder with a study.yaml.`,
 		Example: "  feederwright check examples/velmora\n  feederwright check my-study/study.yaml --watch",
@@ -41,7 +43,7 @@ STUDY is a study file, or a folder with a study.yaml.`,
 	}
 	addFormat(c, &format)
 	c.Flags().BoolVar(&watch, "watch", false, "check again whenever a file of the study changes; Ctrl-C ends")
-	c.Flags().BoolVar(&strict, "strict", false, "exit 1 also where something is thin or unproven")
+	c.Flags().BoolVar(&strict, "strict", false, "exit 1 also where something is thin or unproven, and not accepted")
 	c.Flags().BoolVar(&all, "all", false, "show the findings that hold in full, too")
 	return c
 }
@@ -55,6 +57,10 @@ type checkJSON struct {
 	Tally       map[string]int    `json:"tally"`
 	Assumptions []assumptionJSON  `json:"assumptions"`
 	Defaults    []string          `json:"defaults"`
+	Hash        string            `json:"hash,omitempty"`
+	Accepted    int               `json:"accepted"`
+	Reopened    int               `json:"reopened"`
+	Stale       []review.Stale    `json:"stale_acceptances"`
 }
 
 type assumptionJSON struct {
@@ -78,7 +84,7 @@ func checkOnce(path, format string, strict, all bool, stdout, stderr io.Writer) 
 	if err != nil {
 		return err
 	}
-	out := checkJSON{Diagnostics: diags, Conditions: []string{}, Findings: []finding.Finding{}, Tally: map[string]int{}, Assumptions: []assumptionJSON{}, Defaults: []string{}}
+	out := checkJSON{Diagnostics: diags, Conditions: []string{}, Findings: []finding.Finding{}, Tally: map[string]int{}, Assumptions: []assumptionJSON{}, Defaults: []string{}, Stale: []review.Stale{}}
 	if out.Diagnostics == nil {
 		out.Diagnostics = study.Diagnostics{}
 	}
@@ -114,6 +120,16 @@ func checkOnce(path, format string, strict, all bool, stdout, stderr io.Writer) 
 			out.Tally[v.String()] = tally[v]
 		}
 		out.Defaults = append(out.Defaults, r.Defaults...)
+		out.Hash = study.Hash(doc)
+		out.Stale = append(out.Stale, r.Stale...)
+		for i := range r.Findings {
+			if r.Findings[i].IsAccepted() {
+				out.Accepted++
+			}
+			if r.Findings[i].IsReopened() {
+				out.Reopened++
+			}
+		}
 		if err := writeJSON(stdout, out); err != nil {
 			return err
 		}
@@ -121,9 +137,10 @@ func checkOnce(path, format string, strict, all bool, stdout, stderr io.Writer) 
 		study.Render(stdout, diags)
 		fmt.Fprint(stdout, fold(fmt.Sprintf("%s: %s, %s, %s", doc.Title.V, plural(len(states), "condition"), plural(len(doc.Buses.Entries), "bus"), finding.Summary(r.Findings)), "", lineWidth), "\n")
 		writeFindings(stdout, r.Findings, all)
+		writeStale(stdout, r.Stale)
 		writeAssumptions(stdout, doc, r.Defaults)
 	}
-	if tally[finding.Fails] > 0 || strict && tally[finding.Thin]+tally[finding.Unproven] > 0 {
+	if finding.Open(r.Findings, finding.Fails) > 0 || strict && finding.Open(r.Findings, finding.Thin, finding.Unproven) > 0 {
 		return errFails
 	}
 	return nil
@@ -135,11 +152,23 @@ func writeFindings(w io.Writer, fs []finding.Finding, all bool) {
 		if f.Verdict == finding.Holds {
 			mark = f.Verdict.String()
 		}
+		if f.IsAccepted() {
+			mark = "accepted"
+		}
 		const indent = "          "
 		title := fold(f.Title, indent, lineWidth)
 		fmt.Fprintf(w, "%-10s%s", mark, strings.TrimPrefix(title, indent))
 		if f.Verdict == finding.Holds && !all {
 			continue
+		}
+		if a := f.Acceptance; f.IsAccepted() {
+			fmt.Fprint(w, fold(fmt.Sprintf("%s, accepted by %s, %s: %s", f.Verdict, a.By, a.Date, a.Reason), indent, lineWidth))
+			if !all {
+				fmt.Fprint(w, fold("("+f.ID()+")", indent, lineWidth))
+				continue
+			}
+		} else if f.IsReopened() {
+			fmt.Fprint(w, fold(fmt.Sprintf("open again: %s (accepted by %s, %s: %s)", a.Reopened, a.By, a.Date, a.Reason), indent, lineWidth))
 		}
 		if f.Value != nil {
 			line := "value " + f.Value.String()
@@ -157,6 +186,17 @@ func writeFindings(w io.Writer, fs []finding.Finding, all bool) {
 			}
 		}
 		fmt.Fprintf(w, "%s(%s)\n", indent, f.ID())
+	}
+}
+
+// writeStale lists the acceptances that apply to nothing.
+func writeStale(w io.Writer, stale []review.Stale) {
+	if len(stale) == 0 {
+		return
+	}
+	fmt.Fprintln(w, "\nAcceptances without use; feederwright accept --withdraw takes them out:")
+	for _, s := range stale {
+		fmt.Fprint(w, fold(fmt.Sprintf("%s: %s (accepted by %s, %s: %s)", s.ID, s.Why, s.By, s.Date, s.Reason), "  ", lineWidth))
 	}
 }
 

@@ -179,6 +179,12 @@ func TestJSONKeysAreDocumented(t *testing.T) {
 	}
 	// A mistake with a second place, and a column that is left out.
 	write(t, filepath.Join(wrong, "buses.csv"), "name,voltage,# id\nB1,11 kV,7\nB1,11 kV,8\n")
+	stale := filepath.Join(dir, "stale.yaml")
+	write(t, stale, read1(t, filepath.Join(first, "study.yaml"))+`
+accepted:
+  supply/zero sequence/utility: { verdict: thin, stood at: 1 of the places, reason: r, by: AB, date: 2026-03-02 }
+  network/earth path/P9: { verdict: unproven, reason: r, by: AB, date: 2026-03-02 }
+`)
 	lines := filepath.Join(dir, "lines.yaml")
 	script := read1(t, filepath.Join("testdata", "script", "lines.txtar"))
 	_, script, _ = strings.Cut(script, "-- study.yaml --\n")
@@ -190,7 +196,7 @@ func TestJSONKeysAreDocumented(t *testing.T) {
 		typ     reflect.Type
 		runs    [][]string
 	}{
-		{"check", reflect.TypeFor[checkJSON](), [][]string{{velmora}, {first}, {mistakes}}},
+		{"check", reflect.TypeFor[checkJSON](), [][]string{{velmora}, {first}, {mistakes}, {stale}}},
 		{"faults", reflect.TypeFor[faultsJSON](), [][]string{
 			{velmora, "--condition", one},
 			{harnmoor, "--condition", "maximum, both, as read", "--at", "H3"},

@@ -28,18 +28,8 @@ func load(path string, stderr io.Writer) (*study.Document, []study.State, study.
 // read reads and validates a study and returns all diagnostics, in order of
 // place.
 func read(path string) (*study.Document, []study.State, study.Diagnostics, error) {
-	info, err := os.Stat(path)
+	path, err := locate(path)
 	if err != nil {
-		return nil, nil, nil, err
-	}
-	if info.IsDir() {
-		path = filepath.Join(path, "study.yaml")
-		if _, err := os.Stat(path); err != nil {
-			return nil, nil, nil, fmt.Errorf("%w: give a study file, or a folder with a study.yaml", err)
-		}
-	}
-	// The folder is where the file really lies; what it includes must lie there too, links followed.
-	if path, err = filepath.EvalSymlinks(path); err != nil {
 		return nil, nil, nil, err
 	}
 	root, err := os.OpenRoot(filepath.Dir(path))
@@ -65,6 +55,23 @@ func read(path string) (*study.Document, []study.State, study.Diagnostics, error
 	}
 	diags.Sort(doc.Files)
 	return doc, states, diags, nil
+}
+
+// locate returns the path of the main file of a study: itself, or the
+// study.yaml in a folder, links followed. The folder is where the file really
+// lies; what it includes must lie there too.
+func locate(path string) (string, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return "", err
+	}
+	if info.IsDir() {
+		path = filepath.Join(path, "study.yaml")
+		if _, err := os.Stat(path); err != nil {
+			return "", fmt.Errorf("%w: give a study file, or a folder with a study.yaml", err)
+		}
+	}
+	return filepath.EvalSymlinks(path)
 }
 
 func countDiagnostics(ds study.Diagnostics) string {
