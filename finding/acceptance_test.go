@@ -13,7 +13,7 @@ func q(v float64, unit string) *finding.Quantity { return &finding.Quantity{Valu
 // When an acceptance stands and when the finding is open again: by definition
 // of "worse", case by case.
 func TestAccept(t *testing.T) {
-	over := finding.Finding{Verdict: finding.Fails, Value: q(12, "%"), Limit: q(10, "%"), Target: q(5, "%")}        // less is better
+	over := finding.Finding{Verdict: finding.Fails, Value: q(12, "%"), Limit: q(10, "%"), Target: q(5, "%")}       // less is better
 	under := finding.Finding{Verdict: finding.Fails, Value: q(0.2, "s"), Limit: q(0.3, "s"), Target: q(0.35, "s")} // more is better
 	limitOnly := finding.Finding{Verdict: finding.Unproven, Value: q(2, "places"), Limit: q(0, "places")}
 	shortOnly := finding.Finding{Verdict: finding.Fails, Value: q(2, "kA"), Limit: q(5, "kA")}

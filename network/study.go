@@ -17,6 +17,8 @@ type Model struct {
 	Vantages []Vantage
 	// Defaults are the choices made where the study says nothing, in words.
 	Defaults []string
+	// Choices are those of them that are values, with their places in the study.
+	Choices []Choice
 	// Unproven tells, for buses where the zero-sequence impedance of an infeed
 	// is not known but matters, which datum is missing. Faults to earth there
 	// have no proven current.
@@ -421,6 +423,7 @@ func (f *fromStudy) addLines() error {
 	charging := f.method().Charging
 	if !charging.Given && len(f.doc.Lines.Entries) > 0 {
 		f.assume("line and cable charging counted where it is given")
+		f.choice("counted", "method", "charging")
 	}
 	for i := range f.doc.Lines.Entries {
 		e := &f.doc.Lines.Entries[i]
@@ -438,10 +441,12 @@ func (f *fromStudy) addLines() error {
 		for _, text := range d.Taken {
 			f.assume("%s", text)
 		}
+		f.resistivityChoice(&d)
 		if charging.V == "neglected" {
 			d.Y = nil
 		} else if d.ZeroAsOne {
 			f.assume("line %s: zero-sequence charging taken equal to the positive-sequence one", e.Name)
+			f.zeroChargingChoice(e)
 		}
 		from, err := f.terminal(e.Name, e.Item.From.V)
 		if err != nil {
@@ -567,6 +572,9 @@ func (f *fromStudy) addTransformers() error {
 		}
 		if e.Item.ZeroSequence.Given && !e.Item.ZeroSequenceXR.Given {
 			f.assume("transformer %s: X/R of the zero-sequence impedance taken as that of the positive-sequence one", e.Name)
+			if e.Item.XR.Given {
+				f.choice(e.Item.XR.V, "transformers", e.Name, "zero-sequence x/r")
+			}
 		}
 		from, err := f.terminal(e.Name, e.Item.From.V)
 		if err != nil {
@@ -601,6 +609,7 @@ func (f *fromStudy) addEarthingTransformers() error {
 				z0 = withXR(x, float64(e.Item.XR.V))
 			} else {
 				f.assume("earthing transformer %s: its zero-sequence impedance taken as a pure reactance", e.Name)
+				f.choice(quantity.Number(math.Inf(1)), "earthing transformers", e.Name, "x/r")
 			}
 		}
 		neutral := e.Item.Neutral.V
@@ -621,6 +630,7 @@ func (f *fromStudy) addCapacitors() error {
 	counted := f.method().Capacitors
 	if !counted.Given && len(f.doc.Capacitors.Entries) > 0 {
 		f.assume("shunt capacitor banks neglected in fault currents")
+		f.choice("neglected", "method", "capacitors")
 	}
 	if counted.V != "counted" {
 		return nil
@@ -686,6 +696,7 @@ func (f *fromStudy) addLoads() error {
 	counted := f.method().Loads
 	if !counted.Given && len(f.doc.Loads.Entries) > 0 {
 		f.assume("loads neglected in fault currents")
+		f.choice("neglected", "method", "loads")
 	}
 	if counted.V != "counted" {
 		return nil
@@ -697,6 +708,7 @@ func (f *fromStudy) addLoads() error {
 			c = EarthedWye
 			if !f.out("load", e.Name) {
 				f.assume("load %s: connection taken as earthed-wye", e.Name)
+				f.choice("earthed-wye", "loads", e.Name, "connection")
 			}
 		}
 		pf := e.Item.PF.V
@@ -812,6 +824,7 @@ func (f *fromStudy) addInfeeds() error {
 		}
 		if !level.Z2.Given {
 			f.assume("infeed %s: negative-sequence impedance taken equal to the positive-sequence one", e.Name)
+			f.choice(quantity.SystemImpedance{Z: z.Z1}, "supply", e.Name, word, "z2")
 		}
 		switch {
 		case e.Item.Voltage.Given:
@@ -820,6 +833,7 @@ func (f *fromStudy) addInfeeds() error {
 			d.VLL = prefault * f.b.buses[bus].Nominal
 			if !m.Prefault.Given && f.state.Prefault == 0 {
 				f.assume("source voltage before the fault taken as 100 %% of nominal")
+				f.choice(quantity.Fraction(1), "method", "prefault")
 			}
 		}
 		if _, err := f.b.AddInfeed(e.Name, bus, d); err != nil {

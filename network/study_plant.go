@@ -70,6 +70,9 @@ func (f *fromStudy) addThreeWinding() error {
 		}
 		if e.Item.Zero12.Given && !e.Item.ZeroSequenceXR.Given {
 			f.assume("three-winding transformer %s: X/R of the zero-sequence impedances taken as those of the positive-sequence ones", e.Name)
+			if e.Item.XR.Given && !e.Item.XR12.Given && !e.Item.XR13.Given && !e.Item.XR23.Given {
+				f.choice(e.Item.XR.V, "three-winding transformers", e.Name, "zero-sequence x/r")
+			}
 		}
 		buses := [3]int{-1, -1, -1}
 		for k, ref := range []study.Value[study.Ref]{e.Item.First, e.Item.Second, e.Item.Third} {
@@ -325,6 +328,7 @@ func (f *fromStudy) addMachines() error {
 	if rotating > 0 && !m.Machines.Given {
 		which = "subtransient"
 		f.assume("rotating machines counted with their subtransient impedances, carrying no current before the fault")
+		f.choice("subtransient", "method", "machines")
 	}
 	if which != "neglected" {
 		for i := range f.doc.InductionMachines.Entries {
@@ -342,6 +346,7 @@ func (f *fromStudy) addMachines() error {
 			}
 			if !e.Item.Z2.Given {
 				f.assume("induction machine %s: negative-sequence impedance taken as the locked-rotor one", e.Name)
+				f.choice(z2OfInduction(&e.Item), "induction machines", e.Name, "z2")
 			}
 			if _, err := f.b.AddMachine(InductionMachine, e.Name, bus, InductionOf(&e.Item, f.b.buses[bus].Nominal)); err != nil {
 				return err
@@ -353,6 +358,7 @@ func (f *fromStudy) addMachines() error {
 	}
 	if len(f.doc.Inverters.Entries) > 0 && !m.Inverters.Given {
 		f.assume("inverters counted by their control, see their response and current limit")
+		f.choice("counted", "method", "inverters")
 	}
 	if m.Inverters.V == "neglected" {
 		return nil
@@ -377,17 +383,21 @@ func (f *fromStudy) addMachines() error {
 			d.Output = complex(float64(t.Output.V), 0)
 		} else {
 			f.assume("inverter %s: output before the fault taken as its rating, at unity power factor", e.Name)
+			f.choice(quantity.ActivePower(t.Rating.V), "inverters", e.Name, "output")
 		}
 		if t.DipBelow.Given {
 			d.Threshold = float64(t.DipBelow.V)
 		} else {
 			f.assume("inverter %s: voltage below 90 %% counts as a dip", e.Name)
+			f.choice(quantity.Fraction(d.Threshold), "inverters", e.Name, "dip below")
 		}
 		if !t.Negative.Given {
 			f.assume("inverter %s: positive-sequence current only", e.Name)
+			f.choice(quantity.Number(0), "inverters", e.Name, "negative-sequence gain")
 		}
 		if !t.Ceases.Given {
 			f.assume("inverter %s: rides through every dip", e.Name)
+			f.choice(quantity.Fraction(0), "inverters", e.Name, "ceases below")
 		}
 		if _, err := f.b.AddInverter(e.Name, bus, d); err != nil {
 			return err
@@ -413,6 +423,7 @@ func (f *fromStudy) addSynchronous(transient bool) error {
 		d := SynchronousOf(&e.Item, f.b.buses[bus].Nominal, neutral, transient)
 		if !e.Item.Negative.Given {
 			f.assume("synchronous machine %s: negative-sequence reactance taken as the subtransient one", e.Name)
+			f.choice(e.Item.Subtransient.V, "synchronous machines", e.Name, "negative")
 		}
 		if f.fed(bus) {
 			if _, err := f.b.AddMachine(SynchronousMachine, e.Name, bus, d); err != nil {

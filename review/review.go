@@ -26,8 +26,9 @@ type Report struct {
 	Doc      *study.Document
 	Cases    []*fault.Case // one per condition, in order
 	Findings []finding.Finding
-	Defaults []string // choices made where the study says nothing, in words
-	Stale    []Stale  // acceptances that apply to nothing
+	Defaults []string         // choices made where the study says nothing, in words
+	Choices  []network.Choice // those of them that are values
+	Stale    []Stale          // acceptances that apply to nothing
 }
 
 // Open prepares the cases of the given conditions.
@@ -35,7 +36,7 @@ func Open(doc *study.Document, states []study.State) (*Report, error) {
 	r := &Report{Doc: doc, Cases: make([]*fault.Case, len(states))}
 	errs := make([]error, len(states))
 	share(len(states), func(i int) { r.Cases[i], errs[i] = fault.Open(doc, states[i]) })
-	seen := make(map[string]bool)
+	seen, placed := make(map[string]bool), make(map[string]bool)
 	for i, c := range r.Cases {
 		if errs[i] != nil {
 			return nil, fmt.Errorf("condition %q: %w", states[i].Name, errs[i])
@@ -44,6 +45,12 @@ func Open(doc *study.Document, states []study.State) (*Report, error) {
 			if !seen[d] {
 				seen[d] = true
 				r.Defaults = append(r.Defaults, d)
+			}
+		}
+		for _, d := range c.Model.Choices {
+			if at := d.At.String(); !placed[at] {
+				placed[at] = true
+				r.Choices = append(r.Choices, d)
 			}
 		}
 	}

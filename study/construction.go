@@ -72,14 +72,14 @@ func (doc *Document) Construct(library ConductorLibrary, t *Entry[LineType], lin
 			b.take("line type %s: no hot temperature given; its conductors count as cold", t.Name)
 		}
 	}
-	earth := conductor.Earth{Resistivity: usualResistivity}
+	earth := conductor.Earth{Resistivity: UsualResistivity}
 	switch {
 	case item.Resistivity.Given:
 		earth.Resistivity = float64(item.Resistivity.V)
 	case doc.Method != nil && doc.Method.Resistivity.Given:
 		earth.Resistivity = float64(doc.Method.Resistivity.V)
 	default:
-		b.take("line type %s: earth resistivity taken as %s", t.Name, quantity.Resistivity(usualResistivity))
+		b.take("line type %s: earth resistivity taken as %s", t.Name, quantity.Resistivity(UsualResistivity))
 	}
 	b.c.Method = conductor.ModifiedCarson
 	if item.Return.Given {
@@ -100,9 +100,9 @@ func (doc *Document) Construct(library ConductorLibrary, t *Entry[LineType], lin
 	return b.c, b.ds
 }
 
-// usualResistivity is what line tables and test feeders are figured with,
+// UsualResistivity is what line tables and test feeders are figured with,
 // ohm·m (common practice, no source).
-const usualResistivity = 100
+const UsualResistivity = 100
 
 var earthReturns = map[string]conductor.Method{
 	"modified-carson": conductor.ModifiedCarson, "carson-series": conductor.CarsonSeries,

@@ -532,10 +532,11 @@ func (d *decoder) value(s subject, f *field, key, n *node, sl slot) {
 
 // A longForm is a value with where it came from.
 type longForm struct {
-	Source Value[string] `key:"source" doc:"Where the value came from, in words."`
-	Date   Value[string] `key:"date" doc:"Date of the source, year-month-day."`
-	Known  Value[string] `key:"known" one-of:"measured nameplate letter calculated assumed" doc:"How the value is known."`
-	Note   Value[string] `key:"note" doc:"Free text for the reader."`
+	Source  Value[string]   `key:"source" doc:"Where the value came from, in words."`
+	Date    Value[string]   `key:"date" doc:"Date of the source, year-month-day."`
+	Known   Value[string]   `key:"known" one-of:"measured nameplate letter calculated assumed" doc:"How the value is known."`
+	Between Value[[]string] `key:"between" doc:"Lowest and highest value that it may plausibly have, written as the value is: [8, 20]. feederwright doubt says what would follow from each."`
+	Note    Value[string]   `key:"note" doc:"Free text for the reader."`
 }
 
 func (d *decoder) longForm(s subject, f *field, n *node, sl slot) *node {
@@ -569,7 +570,39 @@ func (d *decoder) longForm(s subject, f *field, n *node, sl slot) *node {
 		return nil
 	}
 	*sl.from = originOf(form.Source, form.Date, form.Known)
+	if form.Between.Given {
+		sl.from.Low, sl.from.High = d.between(s.key("between"), f, form.Between, sl)
+	}
 	return inner
+}
+
+// between checks the range that an author gives a value: two values written
+// as it is.
+func (d *decoder) between(s subject, f *field, ends Value[[]string], sl slot) (low, high string) {
+	want := "write the lowest and the highest value: [" + f.sample() + ", " + f.sample() + "]"
+	if len(ends.V) != 2 {
+		d.errorAt(ends.At, s, fmt.Sprintf("has %d values; two are wanted", len(ends.V)), "", want)
+		return "", ""
+	}
+	t, isQuantity := reflect.New(sl.v.Type()).Interface().(encoding.TextUnmarshaler)
+	whole := sl.v.Kind() == reflect.Int
+	if !isQuantity && !whole || f.refers != nil {
+		d.errorAt(ends.At, s, "stands at a value that is no single quantity", "only a quantity has a range", "take it out")
+		return "", ""
+	}
+	for i, text := range ends.V {
+		var err error
+		if isQuantity {
+			err = t.UnmarshalText([]byte(text))
+		} else {
+			_, err = strconv.Atoi(text)
+		}
+		if err != nil {
+			d.errorAt(part(ends.At, ends.Parts, i), s, err.Error(), "", want)
+			return "", ""
+		}
+	}
+	return ends.V[0], ends.V[1]
 }
 
 // into reads a node into a Go value.

@@ -38,12 +38,16 @@ type Origin struct {
 	Date    string // as typed
 	Known   string // "measured", "nameplate", "letter", "calculated", "assumed" or ""
 	Assumed bool   // Known is "assumed", or Source begins with that word
+	// Low and High are the ends of the range that the author says the value lies
+	// in, as typed; "" where none is said. They are of the value itself, and not
+	// handed on from an entry to its values.
+	Low, High string
 }
 
 // A Value is one scalar of the document: what was read, whether it was
 // given at all, where it stands, as it was typed, and where it came from.
 // In the file it is either the bare scalar or the long form
-// { value: ..., source: ..., date: ..., known: ... }; At is the scalar in
+// { value: ..., source: ..., date: ..., known: ..., between: ... }; At is the scalar in
 // either form, its quotes included, and Text is what the quotes hold. Of a
 // list or a map, At and Text are the whole of it as it stands in the file.
 // A value that stands there but could not be read has At, and is not Given.

@@ -97,7 +97,7 @@ func (n *editNode) isLongForm() bool {
 
 const longFormValue = "value"
 
-var longFormKeys = []string{longFormValue, "source", "date", "known", "note"}
+var longFormKeys = []string{longFormValue, "source", "date", "known", "between", "note"}
 
 func isLongFormKey(key string) bool {
 	for _, k := range longFormKeys {

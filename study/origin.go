@@ -130,6 +130,12 @@ type Assumption struct {
 	Key    string // "z1"; with its group, "maximum, x/r"
 	Text   string // as typed
 	Source string // why it may be assumed, in the author's words
+
+	Path      Path   // to the value, or to its entry where it stands in its long form
+	Value     any    // as read
+	Known     string // "measured", "letter" ... or ""
+	Low, High string // range that the author says it lies in, as typed; or ""
+	Connects  bool   // it says where a thing is connected, as against what it is
 }
 
 // Assumptions lists the assumed values of the study in order of place. They
@@ -137,13 +143,28 @@ type Assumption struct {
 // listed but not its connections (from, to, at ...), unless named in its list
 // of assumed keys or marked themselves.
 func (doc *Document) Assumptions() []Assumption {
+	return doc.assumptions(func(v valueView) bool {
+		return v.slot.from.Assumed && !(v.inherited && v.field.connects())
+	})
+}
+
+// Doubtful lists the values that are assumed, and those that the author gives
+// a range, in order of place.
+func (doc *Document) Doubtful() []Assumption {
+	return doc.assumptions(func(v valueView) bool {
+		return v.slot.from.Low != "" || v.slot.from.Assumed && !(v.inherited && v.field.connects())
+	})
+}
+
+func (doc *Document) assumptions(is func(valueView) bool) []Assumption {
 	var all []Assumption
 	doc.values(func(v valueView) {
-		o := *v.slot.from
-		if !o.Assumed || v.inherited && v.field.connects() {
+		if !is(v) {
 			return
 		}
-		all = append(all, Assumption{At: *v.slot.at, Object: v.subject.object, Key: v.subject.keys, Text: *v.slot.text, Source: o.Source})
+		o := *v.slot.from
+		all = append(all, Assumption{At: *v.slot.at, Object: v.subject.object, Key: v.subject.keys, Text: *v.slot.text, Source: o.Source,
+			Path: v.path, Value: v.slot.v.Interface(), Known: o.Known, Low: o.Low, High: o.High, Connects: v.field.connects()})
 	})
 	rank := make(map[string]int)
 	for i, f := range doc.Files {
@@ -170,12 +191,13 @@ type valueView struct {
 	field     *field
 	slot      slot
 	inherited bool // assumed only because all of its entry is
+	path      Path
 }
 
 // values calls visit for every value given in the document, in the order of the types.
 func (doc *Document) values(visit func(valueView)) {
 	w := walker{plans: make(plans), visit: visit}
-	w.structure(subject{}, reflect.ValueOf(doc).Elem(), false)
+	w.structure(subject{}, nil, reflect.ValueOf(doc).Elem(), false)
 }
 
 type walker struct {
@@ -183,7 +205,7 @@ type walker struct {
 	visit func(valueView)
 }
 
-func (w *walker) structure(s subject, v reflect.Value, assumed bool) {
+func (w *walker) structure(s subject, path Path, v reflect.Value, assumed bool) {
 	p := w.plans.of(v.Type())
 	listed := map[string]bool{}
 	if pv := v.FieldByName("Provenance"); pv.IsValid() {
@@ -199,35 +221,35 @@ func (w *walker) structure(s subject, v reflect.Value, assumed bool) {
 		switch f.role {
 		case valueRole:
 			if sl := fv.Addr().Interface().(hasSlot).slot(); *sl.given {
-				w.visit(valueView{s.key(f.key), f, sl, assumed && !listed[f.key]})
+				w.visit(valueView{s.key(f.key), f, sl, assumed && !listed[f.key], path.with(f.key)})
 			}
 		case groupRole:
 			if !fv.IsNil() {
-				w.structure(s.key(f.key), fv.Elem(), assumed)
+				w.structure(s.key(f.key), path.with(f.key), fv.Elem(), assumed)
 			}
 		case namedRole:
 			if !fv.IsNil() {
 				named := fv.Interface().(anyNamed)
 				for i, sl := range named.slots() {
 					if *sl.given {
-						w.visit(valueView{s.key(f.key).key(named.names()[i]), f, sl, assumed && !listed[f.key]})
+						w.visit(valueView{s.key(f.key).key(named.names()[i]), f, sl, assumed && !listed[f.key], path.with(f.key).with(named.names()[i])})
 					}
 				}
 			}
 		case tableRole:
-			w.table("", f.kinds, fv.Addr().Interface().(anyTable))
+			w.table("", path.with(f.key), f.kinds, fv.Addr().Interface().(anyTable))
 		}
 	}
 }
 
-func (w *walker) table(outer string, kinds []string, t anyTable) {
+func (w *walker) table(outer string, path Path, kinds []string, t anyTable) {
 	for i := range t.size() {
 		e := t.entry(i)
 		object := outer + kinds[0] + " " + strconv.Quote(e.name)
 		if inner, ok := e.item.(anyTable); ok {
-			w.table(object+", ", kinds[1:], inner)
+			w.table(object+", ", path.with(e.name), kinds[1:], inner)
 			continue
 		}
-		w.structure(subject{object: object}, reflect.ValueOf(e.item).Elem(), false)
+		w.structure(subject{object: object}, path.with(e.name), reflect.ValueOf(e.item).Elem(), false)
 	}
 }

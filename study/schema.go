@@ -234,7 +234,7 @@ func (b *schemaBuilder) value(f *field, t reflect.Type) *jsonObject {
 		for i := range p.fields {
 			lf := &p.fields[i]
 			properties.set(lf.key, b.define("value-"+lf.key, reflect.PointerTo(lf.typ), func() *jsonObject {
-				return b.scalar(lf, reflect.TypeFor[string]()).first("description", lf.doc)
+				return b.scalar(lf, reflect.New(lf.typ).Interface().(hasSlot).slot().v.Type()).first("description", lf.doc)
 			}))
 		}
 		long := newJSON("type", "object", "additionalProperties", false, "required", []string{"value"}, "properties", properties)

@@ -59,7 +59,7 @@ func (t *LineType) BuiltPhases() quantity.Phases { return builtPhases(t) }
 // conductors checks each conductor by itself, in use or not.
 func (v *validator) conductors() {
 	var any conductor.Earth
-	any.Resistivity = usualResistivity
+	any.Resistivity = UsualResistivity
 	for i := range v.doc.Conductors.Entries {
 		e := &v.doc.Conductors.Entries[i]
 		var lone Entry[LineType]

@@ -1,0 +1,405 @@
+// Package doubt asks which datum matters: it puts other plausible values in
+// the place of each one that a study assumes, leaves to a default or lacks, one
+// at a time, and says which judgements would be others.
+//
+// A datum is tried at both ends of its range, not between: findings follow
+// their data monotonically or nearly so, since impedances add up; where that is
+// not so (a resonance, an inverter's threshold), a flip between the ends is not
+// found. Data are not varied together: two that each flip nothing may do so
+// in company.
+package doubt
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+
+	"feederwright/fault"
+	"feederwright/finding"
+	"feederwright/review"
+	"feederwright/study"
+)
+
+// A Kind says why a datum is in doubt.
+type Kind string
+
+const (
+	Stated  Kind = "range stated" // the author gives it a range
+	Assumed Kind = "assumed"      // the author calls it assumed
+	Missing Kind = "missing"      // a finding is unproven for want of it
+	Default Kind = "default"      // the study says nothing, and the program took a value
+)
+
+// kinds in the order in which they are tried while there is room.
+var kinds = []Kind{Stated, Assumed, Missing, Default}
+
+// A Datum is one value in doubt with what came of varying it.
+type Datum struct {
+	Name   string `json:"datum"` // `line type "CAB", z1`
+	Kind   Kind   `json:"kind"`
+	Value  string `json:"value,omitempty"`  // as stated, or taken
+	Source string `json:"source,omitempty"` // what the study says about it, or the default in words
+	Place  string `json:"place"`            // file:line:column, where it stands or would stand
+	Range  string `json:"range,omitempty"`  // basis of the values tried
+	// Untried says why no other value was put in its place; "" where some were.
+	Untried string  `json:"untried,omitempty"`
+	Trials  []Trial `json:"trials"`
+
+	puts []trialOf
+}
+
+// A trialOf is what is put into the study for one trial, and how that is told.
+type trialOf struct {
+	value string
+	puts  []study.Put
+}
+
+// A Trial is the study judged with one other value of a datum.
+type Trial struct {
+	Value   string   `json:"value"`
+	Refused string   `json:"refused,omitempty"` // why the study could not be judged with it
+	Changes []Change `json:"changes"`           // findings whose verdict is another
+	Finding *Move    `json:"finding_moves,omitempty"`
+	Current *Move    `json:"current_moves,omitempty"`
+}
+
+// A Change is a finding whose verdict is another than in the study as it is.
+// A verdict is "" where there is no such finding.
+type Change struct {
+	Finding   string            `json:"finding"`
+	From      string            `json:"from,omitempty"`
+	To        string            `json:"to,omitempty"`
+	FromValue *finding.Quantity `json:"from_value,omitempty"`
+	ToValue   *finding.Quantity `json:"to_value,omitempty"`
+	Condition string            `json:"condition,omitempty"` // where the new value stands
+	Accepted  bool              `json:"accepted,omitempty"`  // the study accepts the finding as it is
+}
+
+// A Move is the largest relative change of a number.
+type Move struct {
+	What     string           `json:"what"` // the finding, or kind and place of the fault
+	From     finding.Quantity `json:"from"`
+	To       finding.Quantity `json:"to"`
+	Relative float64          `json:"relative"` // |to − from| over |from|
+}
+
+// A Report is what comes of all data in doubt, in the order of consequence.
+type Report struct {
+	Data    []Datum
+	Runs    int // how often the study was judged
+	Faults  int // faults computed in each
+	LeftOut int // data not tried for want of room
+	Base    *review.Report
+}
+
+// Options bound the work.
+type Options struct {
+	// MostFaults is how many faults may be computed in all; 0 for DefaultFaults.
+	MostFaults int
+}
+
+// DefaultFaults keeps a run to some ten seconds on an ordinary processor.
+const DefaultFaults = 3_000_000
+
+// Examine varies the data in doubt of a study that has been read and validated
+// without errors.
+func Examine(doc *study.Document, states []study.State, options Options) (*Report, error) {
+	base, err := judge(doc, states)
+	if err != nil {
+		return nil, err
+	}
+	return examine(doc, base, data(doc, base.report), options)
+}
+
+func examine(doc *study.Document, base *outcome, all []Datum, options Options) (*Report, error) {
+	most := options.MostFaults
+	if most == 0 {
+		most = DefaultFaults
+	}
+	r := &Report{Data: all, Runs: 1, Faults: base.faults, Base: base.report}
+
+	// Which data there is room for: by kind, then by place, whatever order they came in.
+	slices.SortStableFunc(r.Data, func(a, b Datum) int {
+		return cmp.Or(cmp.Compare(slices.Index(kinds, a.Kind), slices.Index(kinds, b.Kind)), cmp.Compare(a.Place, b.Place), strings.Compare(a.Name, b.Name))
+	})
+	type job struct {
+		doc    *study.Document
+		states []study.State
+		outcome
+		err error
+	}
+	jobs := map[string]*job{study.Hash(doc): {outcome: *base}}
+	var todo []*job
+	type use struct {
+		datum, trial int
+		of           *job
+	}
+	var uses []use
+	for i := range r.Data {
+		d := &r.Data[i]
+		if d.Trials == nil {
+			d.Trials = []Trial{}
+		}
+		if len(d.puts) > 0 && (len(todo)+len(d.puts)+1)*base.faults > most {
+			d.Untried = "left out: the work for it goes beyond the bound"
+			r.LeftOut++
+			continue
+		}
+		for k, p := range d.puts {
+			d.Trials = append(d.Trials, Trial{Value: p.value, Changes: []Change{}})
+			varied, states, why := vary(doc, p.puts)
+			if why != "" {
+				d.Trials[k].Refused = why
+				continue
+			}
+			hash := study.Hash(varied)
+			j := jobs[hash]
+			if j == nil {
+				j = &job{doc: varied, states: states}
+				jobs[hash] = j
+				todo = append(todo, j)
+			}
+			uses = append(uses, use{i, k, j})
+		}
+	}
+	share(len(todo), func(i int) {
+		j := todo[i]
+		o, err := judge(j.doc, j.states)
+		if err != nil {
+			j.err = err
+		} else {
+			j.outcome = *o
+		}
+		j.doc, j.states = nil, nil
+		if j.report != nil {
+			j.report.Cases = nil // the numbers are taken out; the matrices are large
+		}
+	})
+	r.Runs += len(todo)
+	for _, u := range uses {
+		t := &r.Data[u.datum].Trials[u.trial]
+		if u.of.err != nil {
+			t.Refused = u.of.err.Error()
+			continue
+		}
+		t.compare(base, &u.of.outcome)
+	}
+	slices.SortStableFunc(r.Data, func(a, b Datum) int { return compareConsequence(&a, &b) })
+	return r, nil
+}
+
+// vary puts values into a study and works out its conditions.
+func vary(doc *study.Document, puts []study.Put) (*study.Document, []study.State, string) {
+	varied, ds, err := doc.With(puts...)
+	if err != nil {
+		return nil, nil, err.Error()
+	}
+	var states []study.State
+	if ds.Errors() == 0 {
+		var more study.Diagnostics
+		states, more = varied.States()
+		ds = append(ds, more...)
+	}
+	for _, d := range ds {
+		if d.Severity == study.Error {
+			return nil, nil, d.Object + ": " + d.Problem
+		}
+	}
+	return varied, states, ""
+}
+
+// An outcome is a study judged.
+type outcome struct {
+	report   *review.Report
+	currents map[string]extremes // by type of fault and place
+	faults   int
+}
+
+type extremes struct{ largest, smallest float64 }
+
+func judge(doc *study.Document, states []study.State) (*outcome, error) {
+	r, err := review.Open(doc, states)
+	if err != nil {
+		return nil, err
+	}
+	if err := r.Judge(); err != nil {
+		return nil, err
+	}
+	o := &outcome{report: r, currents: make(map[string]extremes)}
+	for _, c := range r.Cases {
+		for _, p := range c.Places() {
+			t, err := c.At(p.Place)
+			if err != nil {
+				continue // no source
+			}
+			for _, k := range fault.All(t.Phases) {
+				if k.Type.NeedsZero() && c.UnprovenEarth(p.Place) != "" {
+					continue
+				}
+				res, err := c.Fault(p.Place, k, 0)
+				if err != nil {
+					return nil, fmt.Errorf("condition %q, %s at %s: %w", c.Model.State.Name, k, p.Name, err)
+				}
+				o.faults++
+				i, name := res.Largest(), k.Type.String()+" at "+p.Name
+				x, known := o.currents[name]
+				if !known {
+					x = extremes{i, i}
+				}
+				o.currents[name] = extremes{math.Max(x.largest, i), math.Min(x.smallest, i)}
+			}
+		}
+	}
+	return o, nil
+}
+
+// noise names the findings whose numbers are rounding, not data.
+var noise = map[string]bool{"network/equations solved": true}
+
+// compare fills in what a trial changes.
+func (t *Trial) compare(base, now *outcome) {
+	names := map[string]bool{}
+	for _, fs := range [][]finding.Finding{base.report.Findings, now.report.Findings} {
+		for i := range fs {
+			names[fs[i].ID()] = true
+		}
+	}
+	for _, id := range sorted(names) {
+		from, to := base.report.Find(id), now.report.Find(id)
+		c := Change{Finding: id}
+		if from != nil {
+			c.From, c.FromValue, c.Accepted = from.Verdict.String(), from.Value, from.IsAccepted()
+		}
+		if to != nil {
+			c.To, c.ToValue, c.Condition = to.Verdict.String(), to.Value, to.Condition
+		}
+		holds := finding.Holds.String()
+		if c.From != c.To && !(c.From == "" && c.To == holds) && !(c.From == holds && c.To == "") {
+			t.Changes = append(t.Changes, c)
+		}
+		if from != nil && to != nil && from.Value != nil && to.Value != nil && from.Value.Unit == to.Value.Unit && !noise[id] {
+			scale := math.Abs(from.Value.Value)
+			if scale == 0 && from.Limit != nil {
+				scale = math.Abs(from.Limit.Value)
+			}
+			t.Finding = larger(t.Finding, id, *from.Value, *to.Value, scale)
+		}
+	}
+	for _, name := range sorted(base.currents) {
+		a := base.currents[name]
+		b, known := now.currents[name]
+		if !known {
+			continue
+		}
+		ampere := func(i float64) finding.Quantity { return finding.Quantity{Value: i, Unit: "A"} }
+		t.Current = larger(t.Current, "largest "+name, ampere(a.largest), ampere(b.largest), a.largest)
+		t.Current = larger(t.Current, "smallest "+name, ampere(a.smallest), ampere(b.smallest), a.smallest)
+	}
+}
+
+// settled is the relative change below which two numbers are the same: far
+// above rounding, far below what data are known to.
+const settled = 1e-9
+
+func larger(m *Move, what string, from, to finding.Quantity, scale float64) *Move {
+	d := math.Abs(to.Value-from.Value) / scale
+	if !(d > settled) || math.IsInf(d, 0) || m != nil && !(d > m.Relative*(1+settled)) {
+		return m
+	}
+	return &Move{what, from, to, d}
+}
+
+func sorted[T any](m map[string]T) []string {
+	names := make([]string, 0, len(m))
+	for name := range m {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	return names
+}
+
+// Grave ranks a change: the worse the new verdict, the higher; then what was
+// open and is settled.
+func (c *Change) grave() int {
+	switch {
+	case c.To == finding.Fails.String():
+		return 5
+	case c.To == finding.Thin.String() && c.From != finding.Fails.String():
+		return 4
+	case c.To == finding.Unproven.String():
+		return 3
+	}
+	return 1
+}
+
+// Flips is how many verdicts are others at some value tried.
+func (d *Datum) Flips() int {
+	names := map[string]bool{}
+	for i := range d.Trials {
+		for k := range d.Trials[i].Changes {
+			names[d.Trials[i].Changes[k].Finding] = true
+		}
+	}
+	return len(names)
+}
+
+// Largest are the largest changes of a finding's value and of a fault current
+// at the values tried, or nil where none changes.
+func (d *Datum) Largest() (value, current *Move) {
+	for i := range d.Trials {
+		if m := d.Trials[i].Finding; m != nil && (value == nil || m.Relative > value.Relative) {
+			value = m
+		}
+		if m := d.Trials[i].Current; m != nil && (current == nil || m.Relative > current.Relative) {
+			current = m
+		}
+	}
+	return value, current
+}
+
+func (d *Datum) gravest() int {
+	worst := 0
+	for i := range d.Trials {
+		for k := range d.Trials[i].Changes {
+			worst = max(worst, d.Trials[i].Changes[k].grave())
+		}
+	}
+	return worst
+}
+
+// compareConsequence puts first what would make something fail, then the
+// other flips, then by how much the numbers move. Data that were not tried
+// come last.
+func compareConsequence(a, b *Datum) int {
+	relative := func(m *Move) float64 {
+		if m == nil {
+			return 0
+		}
+		return m.Relative
+	}
+	av, ac := a.Largest()
+	bv, bc := b.Largest()
+	tried := func(d *Datum) int { return min(len(d.Trials), 1) }
+	return cmp.Or(cmp.Compare(tried(b), tried(a)), cmp.Compare(b.gravest(), a.gravest()), cmp.Compare(b.Flips(), a.Flips()),
+		cmp.Compare(relative(bv), relative(av)), cmp.Compare(relative(bc), relative(ac)),
+		strings.Compare(a.Name, b.Name), strings.Compare(a.Place, b.Place))
+}
+
+// share calls do for 0 to n−1, spread over the processors.
+func share(n int, do func(i int)) {
+	var next atomic.Int64
+	var wait sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), n) {
+		wait.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				do(i)
+			}
+		})
+	}
+	wait.Wait()
+}
