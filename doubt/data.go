@@ -46,9 +46,15 @@ func ofStudy(a study.Assumption) Datum {
 		return d
 	}
 	values, basis, why := candidates(a.Path, a.Value, a.Low, a.High)
+	if s, known := spanOf(a.Path); known && !s.absolute && a.Low == "" && why == "" {
+		values = inUnitsOf(a, values, s)
+	}
 	d.try(a.Path, values, basis, why)
 	return d
 }
+
+// plainly is a value without the quotes that it may need in a file.
+func plainly(yaml string) string { return strings.Trim(yaml, `"`) }
 
 func named(object, key string) string {
 	if object == "" {
@@ -59,17 +65,13 @@ func named(object, key string) string {
 
 // ofChoice is a default.
 func ofChoice(doc *study.Document, c network.Choice) Datum {
-	d := Datum{Name: c.At.String(), Kind: Default, Source: c.Text, Place: place(doc.PlaceOf(c.At))}
-	switch v := c.Taken.(type) {
-	case string:
-		d.Value = v
-	case quantity.Number:
-		d.Value = v.String()
-		if math.IsInf(float64(v), 1) {
-			d.Value = "no resistance"
-		}
-	case fmt.Stringer:
-		d.Value = v.String()
+	d := Datum{Name: study.Describe(c.At), Kind: Default, Source: c.Text, Place: place(doc.PlaceOf(c.At))}
+	if word, is := c.Taken.(string); is {
+		d.Value = word
+	} else if v, is := c.Taken.(quantity.Number); is && math.IsInf(float64(v), 1) {
+		d.Value = "no resistance"
+	} else if text, ok := scaled(c.Taken, 1); ok {
+		d.Value = plainly(text)
 	}
 	values, basis, why := candidates(c.At, c.Taken, "", "")
 	d.try(c.At, values, basis, why)
@@ -80,7 +82,7 @@ func ofChoice(doc *study.Document, c network.Choice) Datum {
 func (d *Datum) try(at study.Path, values []string, basis, why string) {
 	d.Range, d.Untried = basis, why
 	for _, v := range values {
-		d.puts = append(d.puts, trialOf{strings.Trim(v, `"`), []study.Put{{At: at, Text: v}}})
+		d.puts = append(d.puts, trialOf{plainly(v), []study.Put{{At: at, Text: v}}})
 	}
 }
 

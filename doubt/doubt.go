@@ -36,7 +36,7 @@ const (
 )
 
 // kinds in the order in which they are tried while there is room.
-var kinds = []Kind{Stated, Assumed, Missing, Default}
+var kinds = []Kind{Stated, Missing, Assumed, Default}
 
 // A Datum is one value in doubt with what came of varying it.
 type Datum struct {
@@ -49,9 +49,27 @@ type Datum struct {
 	// Untried says why no other value was put in its place; "" where some were.
 	Untried string  `json:"untried,omitempty"`
 	Trials  []Trial `json:"trials"`
+	// Consequence is the gravest change at the values tried.
+	Consequence Consequence `json:"consequence"`
 
 	puts []trialOf
 }
+
+// A Consequence is the gravest thing that follows from a datum.
+type Consequence string
+
+const (
+	ToFails    Consequence = "fails"     // something would fail
+	ToThin     Consequence = "thin"      // something would be thin
+	ToUnproven Consequence = "unproven"  // something would be unproven
+	Better     Consequence = "better"    // something that fails or is thin would be better
+	Settles    Consequence = "settles"   // what is unproven would hold, or be no question
+	None       Consequence = "none"      // no verdict changes
+	NotTried   Consequence = "not tried" // see Untried
+)
+
+// gravity lists the consequences, gravest first.
+var gravity = []Consequence{ToFails, ToThin, ToUnproven, Better, Settles, None, NotTried}
 
 // A trialOf is what is put into the study for one trial, and how that is told.
 type trialOf struct {
@@ -66,6 +84,14 @@ type Trial struct {
 	Changes []Change `json:"changes"`           // findings whose verdict is another
 	Finding *Move    `json:"finding_moves,omitempty"`
 	Current *Move    `json:"current_moves,omitempty"`
+	Known   []Known  `json:"becomes_known"` // fault currents that the study as it is does not give
+}
+
+// Known are the fault currents of one type at a place, over all conditions.
+type Known struct {
+	What     string  `json:"what"` // type and place
+	Smallest float64 `json:"smallest_ampere"`
+	Largest  float64 `json:"largest_ampere"`
 }
 
 // A Change is a finding whose verdict is another than in the study as it is.
@@ -103,8 +129,8 @@ type Options struct {
 	MostFaults int
 }
 
-// DefaultFaults keeps a run to some ten seconds on an ordinary processor.
-const DefaultFaults = 3_000_000
+// DefaultFaults keeps a run to some twenty seconds on two ordinary processors.
+const DefaultFaults = 2_000_000
 
 // Examine varies the data in doubt of a study that has been read and validated
 // without errors.
@@ -151,7 +177,7 @@ func examine(doc *study.Document, base *outcome, all []Datum, options Options) (
 			continue
 		}
 		for k, p := range d.puts {
-			d.Trials = append(d.Trials, Trial{Value: p.value, Changes: []Change{}})
+			d.Trials = append(d.Trials, Trial{Value: p.value, Changes: []Change{}, Known: []Known{}})
 			varied, states, why := vary(doc, p.puts)
 			if why != "" {
 				d.Trials[k].Refused = why
@@ -181,6 +207,11 @@ func examine(doc *study.Document, base *outcome, all []Datum, options Options) (
 		}
 	})
 	r.Runs += len(todo)
+	for i := range r.Data {
+		if len(r.Data[i].Trials) == 0 {
+			r.Data[i].Consequence = NotTried
+		}
+	}
 	for _, u := range uses {
 		t := &r.Data[u.datum].Trials[u.trial]
 		if u.of.err != nil {
@@ -188,6 +219,12 @@ func examine(doc *study.Document, base *outcome, all []Datum, options Options) (
 			continue
 		}
 		t.compare(base, &u.of.outcome)
+	}
+	for i := range r.Data {
+		d := &r.Data[i]
+		if d.Consequence == "" {
+			d.Consequence = d.gravest()
+		}
 	}
 	slices.SortStableFunc(r.Data, func(a, b Datum) int { return compareConsequence(&a, &b) })
 	return r, nil
@@ -231,6 +268,7 @@ func judge(doc *study.Document, states []study.State) (*outcome, error) {
 		return nil, err
 	}
 	o := &outcome{report: r, currents: make(map[string]extremes)}
+	unsettled := make(map[string]bool)
 	for _, c := range r.Cases {
 		for _, p := range c.Places() {
 			t, err := c.At(p.Place)
@@ -247,6 +285,9 @@ func judge(doc *study.Document, states []study.State) (*outcome, error) {
 				}
 				o.faults++
 				i, name := res.Largest(), k.Type.String()+" at "+p.Name
+				if res.Unsettled > 0 { // its number is a matter of chance, and a finding says so
+					unsettled[name] = true
+				}
 				x, known := o.currents[name]
 				if !known {
 					x = extremes{i, i}
@@ -254,6 +295,9 @@ func judge(doc *study.Document, states []study.State) (*outcome, error) {
 				o.currents[name] = extremes{math.Max(x.largest, i), math.Min(x.smallest, i)}
 			}
 		}
+	}
+	for name := range unsettled {
+		delete(o.currents, name)
 	}
 	return o, nil
 }
@@ -283,31 +327,47 @@ func (t *Trial) compare(base, now *outcome) {
 			t.Changes = append(t.Changes, c)
 		}
 		if from != nil && to != nil && from.Value != nil && to.Value != nil && from.Value.Unit == to.Value.Unit && !noise[id] {
-			scale := math.Abs(from.Value.Value)
-			if scale == 0 && from.Limit != nil {
-				scale = math.Abs(from.Limit.Value)
-			}
-			t.Finding = larger(t.Finding, id, *from.Value, *to.Value, scale)
+			t.Finding = larger(t.Finding, id, from, *from.Value, *to.Value)
 		}
 	}
 	for _, name := range sorted(base.currents) {
 		a := base.currents[name]
 		b, known := now.currents[name]
-		if !known {
+		if !known || a.largest < noCurrent {
 			continue
 		}
-		ampere := func(i float64) finding.Quantity { return finding.Quantity{Value: i, Unit: "A"} }
-		t.Current = larger(t.Current, "largest "+name, ampere(a.largest), ampere(b.largest), a.largest)
-		t.Current = larger(t.Current, "smallest "+name, ampere(a.smallest), ampere(b.smallest), a.smallest)
+		t.Current = larger(t.Current, "largest "+name, nil, ampere(a.largest), ampere(b.largest))
+		t.Current = larger(t.Current, "smallest "+name, nil, ampere(a.smallest), ampere(b.smallest))
+	}
+	for _, name := range sorted(now.currents) {
+		if a, known := base.currents[name]; now.currents[name].largest >= noCurrent && (!known || a.largest < noCurrent) {
+			t.Known = append(t.Known, Known{name, now.currents[name].smallest, now.currents[name].largest})
+		}
 	}
 }
 
-// settled is the relative change below which two numbers are the same: far
-// above rounding, far below what data are known to.
-const settled = 1e-9
+// noCurrent is the current, in A, below which there is none: rounding of the
+// equations of a part without earth.
+const noCurrent = 1e-6
 
-func larger(m *Move, what string, from, to finding.Quantity, scale float64) *Move {
-	d := math.Abs(to.Value-from.Value) / scale
+func ampere(i float64) finding.Quantity { return finding.Quantity{Value: i, Unit: "A"} }
+
+// settled is the relative change below which two numbers are the same: far
+// above rounding, and below what any output shows.
+const settled = 1e-6
+
+// larger is m, or the change from one number to another where it is larger. Of
+// a finding that gets worse away from zero on either side, magnitudes count;
+// what is zero is measured by its limit.
+func larger(m *Move, what string, f *finding.Finding, from, to finding.Quantity) *Move {
+	d, scale := math.Abs(to.Value-from.Value), math.Abs(from.Value)
+	if f != nil && f.Worse == finding.Away {
+		d = math.Abs(math.Abs(to.Value) - math.Abs(from.Value))
+	}
+	if scale == 0 && f != nil && f.Limit != nil {
+		scale = math.Abs(f.Limit.Value)
+	}
+	d /= scale
 	if !(d > settled) || math.IsInf(d, 0) || m != nil && !(d > m.Relative*(1+settled)) {
 		return m
 	}
@@ -323,18 +383,20 @@ func sorted[T any](m map[string]T) []string {
 	return names
 }
 
-// Grave ranks a change: the worse the new verdict, the higher; then what was
-// open and is settled.
-func (c *Change) grave() int {
+// consequence ranks a change by the new verdict.
+func (c *Change) consequence() Consequence {
+	fails, thin, unproven := finding.Fails.String(), finding.Thin.String(), finding.Unproven.String()
 	switch {
-	case c.To == finding.Fails.String():
-		return 5
-	case c.To == finding.Thin.String() && c.From != finding.Fails.String():
-		return 4
-	case c.To == finding.Unproven.String():
-		return 3
+	case c.To == fails:
+		return ToFails
+	case c.To == thin && c.From != fails:
+		return ToThin
+	case c.To == unproven:
+		return ToUnproven
+	case c.From == unproven:
+		return Settles
 	}
-	return 1
+	return Better
 }
 
 // Flips is how many verdicts are others at some value tried.
@@ -352,24 +414,24 @@ func (d *Datum) Flips() int {
 // at the values tried, or nil where none changes.
 func (d *Datum) Largest() (value, current *Move) {
 	for i := range d.Trials {
-		if m := d.Trials[i].Finding; m != nil && (value == nil || m.Relative > value.Relative) {
+		if m := d.Trials[i].Finding; m != nil && (value == nil || m.Relative > value.Relative*(1+settled)) {
 			value = m
 		}
-		if m := d.Trials[i].Current; m != nil && (current == nil || m.Relative > current.Relative) {
+		if m := d.Trials[i].Current; m != nil && (current == nil || m.Relative > current.Relative*(1+settled)) {
 			current = m
 		}
 	}
 	return value, current
 }
 
-func (d *Datum) gravest() int {
-	worst := 0
+func (d *Datum) gravest() Consequence {
+	worst := slices.Index(gravity, None)
 	for i := range d.Trials {
 		for k := range d.Trials[i].Changes {
-			worst = max(worst, d.Trials[i].Changes[k].grave())
+			worst = min(worst, slices.Index(gravity, d.Trials[i].Changes[k].consequence()))
 		}
 	}
-	return worst
+	return gravity[worst]
 }
 
 // compareConsequence puts first what would make something fail, then the
@@ -380,12 +442,11 @@ func compareConsequence(a, b *Datum) int {
 		if m == nil {
 			return 0
 		}
-		return m.Relative
+		return digits(m.Relative) // so that rounding decides no order
 	}
 	av, ac := a.Largest()
 	bv, bc := b.Largest()
-	tried := func(d *Datum) int { return min(len(d.Trials), 1) }
-	return cmp.Or(cmp.Compare(tried(b), tried(a)), cmp.Compare(b.gravest(), a.gravest()), cmp.Compare(b.Flips(), a.Flips()),
+	return cmp.Or(cmp.Compare(slices.Index(gravity, a.Consequence), slices.Index(gravity, b.Consequence)), cmp.Compare(b.Flips(), a.Flips()),
 		cmp.Compare(relative(bv), relative(av)), cmp.Compare(relative(bc), relative(ac)),
 		strings.Compare(a.Name, b.Name), strings.Compare(a.Place, b.Place))
 }

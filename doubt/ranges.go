@@ -1,8 +1,12 @@
 package doubt
 
 import (
+	"encoding"
 	"fmt"
 	"math"
+	"reflect"
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -63,6 +67,7 @@ var spans = []span{
 	{"inverters", "gain", 0, 6, true, "IEEE 2800 and European connection rules ask for 2 to 6 [from memory]; 0 is none"},
 	{"inverters", "negative-sequence gain", 0, 6, true, "as the gain in positive sequence"},
 	{"inverters", "ceases below", 0, 0.5, true, practice},
+	{"loads", "pf", 0.8, 1, true, practice},
 	{"capacitors|loads", "power", 0.5, 1.5, false, practice},
 	{"", "neutral|from neutral|to neutral|first neutral|second neutral|third neutral", 0.8, 1.25, false, practice},
 	{"current transformers|voltage transformers", "ratio|full", 0.5, 2, false, "common practice, no source: the next taps of a ratio"},
@@ -240,6 +245,35 @@ func scaled(value any, k float64) (string, bool) {
 	return study.Scalar(text), true
 }
 
+// number is a number of a typed value that is scaled with it: not one behind a
+// slash (600/5 A, ohm/1000 ft).
+var number = regexp.MustCompile(`(^|[^0-9.eE/])([0-9]*\.?[0-9]+)`)
+
+// inUnitsOf writes scaled values in the units and form that the author used,
+// where they can be read back as the same value; else they stay as they are.
+func inUnitsOf(a study.Assumption, values []string, s span) []string {
+	out := slices.Clone(values)
+	for i, k := range []float64{s.low, s.high} {
+		text := number.ReplaceAllStringFunc(a.Text, func(m string) string {
+			at := strings.IndexAny(m, ".0123456789")
+			x, err := strconv.ParseFloat(m[at:], 64)
+			if err != nil {
+				return m
+			}
+			return m[:at] + strconv.FormatFloat(digits(k*x), 'f', -1, 64)
+		})
+		v := reflect.New(reflect.TypeOf(a.Value))
+		t, ok := v.Interface().(encoding.TextUnmarshaler)
+		if !ok || t.UnmarshalText([]byte(text)) != nil {
+			continue
+		}
+		if back, ok := scaled(v.Elem().Interface(), 1); ok && back == values[i] {
+			out[i] = study.Scalar(text)
+		}
+	}
+	return out
+}
+
 func matrix[T any](rows [][]T, text func(T) string) string {
 	var all []string
 	for _, row := range rows {
@@ -264,6 +298,8 @@ func set(kind any, x float64) (string, bool) {
 		text = quantity.Resistivity(x).String()
 	case quantity.Temperature:
 		text = quantity.Temperature(x).String()
+	case quantity.PowerFactor:
+		text = quantity.PowerFactor{Value: x}.String()
 	default:
 		return "", false
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io/fs"
 	"reflect"
+	"strings"
 
 	"go.yaml.in/yaml/v4"
 )
@@ -99,6 +100,18 @@ func Words(at Path) []string {
 		return nil
 	}
 	return pl.fields[i].oneOf
+}
+
+// Describe says what a path leads to, in the words of messages: infeed "grid",
+// minimum, z2.
+func Describe(at Path) string {
+	p := make(plans).of(reflect.TypeFor[Document]())
+	if len(at) >= 2 {
+		if i, ok := p.byKey[at[0]]; ok && p.fields[i].role == tableRole {
+			return object(p.fields[i].kinds[0], at[1], at[2:]...)
+		}
+	}
+	return strings.Join(at, ", ")
 }
 
 // A putting is a Put as a change of a file.

@@ -71,17 +71,18 @@ type doubtJSON struct {
 const doubtIndent = "          "
 
 func writeDoubt(w io.Writer, doc *study.Document, r *doubt.Report, most int) {
-	matter, tried := 0, 0
+	matter, settle := 0, 0
 	for i := range r.Data {
-		if r.Data[i].Flips() > 0 {
+		switch r.Data[i].Consequence {
+		case doubt.None, doubt.NotTried:
+		case doubt.Settles:
+			settle++
+		default:
 			matter++
 		}
-		if len(r.Data[i].Trials) > 0 {
-			tried++
-		}
 	}
-	fmt.Fprint(w, fold(fmt.Sprintf("%s: %s in doubt, of which %d change a verdict. The study was judged %d times, %s each.",
-		doc.Title.V, countData(len(r.Data)), matter, r.Runs, plural(r.Faults, "fault")), "", lineWidth))
+	fmt.Fprint(w, fold(fmt.Sprintf("%s: %s in doubt; %d would change a verdict, %d more would settle what is unproven. The study was judged %s, with %s each.",
+		doc.Title.V, countData(len(r.Data)), matter, settle, plural(r.Runs, "time"), plural(r.Faults, "fault")), "", lineWidth))
 	fmt.Fprint(w, fold("As it is: "+finding.Summary(r.Base.Findings), "", lineWidth))
 	if r.LeftOut > 0 {
 		fmt.Fprint(w, fold(fmt.Sprintf("%s not tried, since that would take more than %d faults in all; --most-faults sets another bound.", countData(r.LeftOut), most), "", lineWidth))
@@ -89,12 +90,14 @@ func writeDoubt(w io.Writer, doc *study.Document, r *doubt.Report, most int) {
 	section := ""
 	for i := range r.Data {
 		d := &r.Data[i]
-		mark, head := "no flip", "No verdict changes with these:"
-		switch {
-		case len(d.Trials) == 0:
+		mark, head := "FLIPS", "A verdict would change with these:"
+		switch d.Consequence {
+		case doubt.Settles:
+			mark, head = "settles", "These would settle what is unproven, and change no other verdict:"
+		case doubt.None:
+			mark, head = "no flip", "No verdict changes with these; what moves most, first:"
+		case doubt.NotTried:
 			mark, head = "not tried", "Not tried:"
-		case d.Flips() > 0:
-			mark, head = "FLIPS", "What is judged would change with these:"
 		}
 		if head != section {
 			section = head
@@ -119,7 +122,7 @@ func writeDatum(w io.Writer, mark string, d *doubt.Datum) {
 	}
 	title += fmt.Sprintf(" (%s, %s)", d.Kind, d.Place)
 	fmt.Fprintf(w, "%-10s%s", mark, strings.TrimPrefix(fold(title, doubtIndent, lineWidth), doubtIndent))
-	if d.Source != "" && d.Flips() > 0 {
+	if d.Source != "" && (d.Flips() > 0 || d.Kind == doubt.Missing) {
 		line("about it: " + d.Source)
 	}
 	if d.Untried != "" {
@@ -139,8 +142,15 @@ func writeDatum(w io.Writer, mark string, d *doubt.Datum) {
 		for k := range t.Changes {
 			line(fmt.Sprintf("at %s: %s", t.Value, changeText(&t.Changes[k])))
 		}
+		if len(t.Known) > 0 {
+			line(fmt.Sprintf("at %s: %s", t.Value, knownText(t.Known)))
+		}
 	}
 	value, current := d.Largest()
+	if value == nil && current == nil {
+		line("moves no finding's value and no fault current")
+		return
+	}
 	line("moves most: " + moveText(value, "no finding's value") + "; " + moveText(current, "no fault current"))
 }
 
@@ -169,6 +179,24 @@ func changeText(c *doubt.Change) string {
 		text += ", accepted as it is"
 	}
 	return strings.Replace(text+")", "(, ", "(", 1)
+}
+
+// knownText tells of at most three kinds of fault at places without a current so far.
+func knownText(known []doubt.Known) string {
+	const most = 3
+	var parts []string
+	for _, k := range known[:min(len(known), most)] {
+		text := k.What + " draws " + finding.Quantity{Value: k.Smallest, Unit: "A"}.String()
+		if k.Largest > k.Smallest*(1+1e-6) { // else one number on paper
+			text += " to " + finding.Quantity{Value: k.Largest, Unit: "A"}.String()
+		}
+		parts = append(parts, text)
+	}
+	text := strings.Join(parts, ", ")
+	if n := len(known) - most; n > 0 {
+		text += fmt.Sprintf(", and %d more kinds and places", n)
+	}
+	return text
 }
 
 func moveText(m *doubt.Move, none string) string {

@@ -147,7 +147,7 @@ func (ks keys) reflectKeys(path string, t reflect.Type) {
 	case reflect.Struct:
 		for i := 0; i < t.NumField(); i++ {
 			name, _, _ := strings.Cut(t.Field(i).Tag.Get("json"), ",")
-			if name == "-" {
+			if name == "-" || !t.Field(i).IsExported() {
 				continue
 			}
 			if name == "" {
@@ -185,6 +185,11 @@ accepted:
   supply/zero sequence/utility: { verdict: thin, stood at: 1 of the places, reason: r, by: AB, date: 2026-03-02 }
   network/earth path/P9: { verdict: unproven, reason: r, by: AB, date: 2026-03-02 }
 `)
+	doubtful := filepath.Join(dir, "doubtful.yaml")
+	flips := read1(t, filepath.Join("testdata", "script", "doubt.txtar"))
+	_, flips, _ = strings.Cut(flips, "-- flips.yaml --\n")
+	flips, _, _ = strings.Cut(flips, "-- first.txt --")
+	write(t, doubtful, strings.Replace(flips, "4 km, known: assumed", "4 km, known: assumed, between: [4 km, 900 km]", 1))
 	lines := filepath.Join(dir, "lines.yaml")
 	script := read1(t, filepath.Join("testdata", "script", "lines.txtar"))
 	_, script, _ = strings.Cut(script, "-- study.yaml --\n")
@@ -209,6 +214,7 @@ accepted:
 			{velmora, "--condition", one, "--kind", "lg:A@N3+lg:B@N5"},
 			{velmora, "--condition", one, "--kind", "open:A", "--at", "L2/40%"},
 		}},
+		{"doubt", reflect.TypeFor[doubtJSON](), [][]string{{first}, {stale}, {doubtful}, {first, "--most-faults", "1"}}},
 		{"lines", reflect.TypeFor[linesOutput](), [][]string{{lines}, {lines, "--type", "CAB", "--working", "--hot"}, {velmora}}},
 		{"conductors", reflect.TypeFor[conductorsOutput](), [][]string{{}, {"ACSR 1/0 AWG 6/1"}}},
 		{"verify", reflect.TypeFor[bookJSON](), [][]string{{}}},

@@ -35,7 +35,7 @@ func TestTextWidth(t *testing.T) {
 	runs := [][]string{
 		{"check", velmora}, {"check", velmora, "--all"}, {"check", velmora, "--strict"}, {"check", first, "--all"}, {"check", "mistakes.yaml"},
 		{"faults", "mistakes.yaml"},
-		{"faults", velmora},
+		{"faults", velmora}, {"doubt", velmora}, {"doubt", harnmoor},
 		{"check", harnmoor, "--all"}, {"faults", harnmoor}, {"faults", harnmoor, "--condition", "maximum, both, as read"},
 		{"faults", harnmoor, "--at", "H3", "--working"}, {"faults", harnmoor, "--at", "HOUSE", "--working"},
 		{"faults", harnmoor, "--at", "DAIRY"}, {"faults", harnmoor, "--kind", "lg:A@H3+ln:B@FARM"},
