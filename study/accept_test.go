@@ -72,6 +72,15 @@ func TestAcceptAndWithdraw(t *testing.T) {
 	}
 }
 
+// A file that holds nothing else keeps the table, empty.
+func TestWithdrawFromAFileOfItsOwn(t *testing.T) {
+	const alone = "accepted:\n  network/earth path/A: { verdict: thin, reason: r, by: AB, date: 2026-03-02 }\n"
+	back, err := study.Withdraw("more.yaml", []byte(alone), "network/earth path/A")
+	if err != nil || strings.Contains(string(back), "earth path") || !strings.HasPrefix(string(back), "accepted:") {
+		t.Errorf("%q, %v", back, err)
+	}
+}
+
 func TestAcceptanceMistakes(t *testing.T) {
 	for _, tt := range []struct{ entry, says string }{
 		{"network/earth path/A: { verdict: thin, reason: \" \", by: AB, date: 2026-03-02 }", "is empty"},

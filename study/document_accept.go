@@ -116,7 +116,7 @@ func Accept(file string, text []byte, f *finding.Finding, reason, by, date strin
 func Withdraw(file string, text []byte, id string) ([]byte, error) {
 	at, last := Path{"accepted", id}, false
 	if t, err := readEditTree(file, text); err == nil {
-		if n, rest, err := t.find(at); err == nil && len(rest) == 0 && len(n.parent.items) == 1 {
+		if n, rest, err := t.find(at); err == nil && len(rest) == 0 && len(n.parent.items) == 1 && len(t.root.items) > 1 {
 			at = at[:1]
 			last = n.parent.index() == len(t.root.items)-1
 		}
