@@ -59,6 +59,8 @@ type Element interface {
 	Bounds() Rect
 	// moved returns the element displaced.
 	moved(by Point) Element
+	// scaled returns the element with all lengths times k.
+	scaled(k float64) Element
 }
 
 // A Line is a polyline, or a polygon where it is closed.
@@ -287,4 +289,62 @@ func Walk(elements []Element, f func(Element)) {
 			Walk(g.Elements, f)
 		}
 	}
+}
+
+// ScaleAll returns elements with all lengths times k, the origin of the page
+// staying where it is.
+func ScaleAll(elements []Element, k float64) []Element {
+	out := make([]Element, len(elements))
+	for i, e := range elements {
+		out[i] = e.scaled(k)
+	}
+	return out
+}
+
+// Scaled returns p with both coordinates times k.
+func (p Point) Scaled(k float64) Point { return Point{p.X * k, p.Y * k} }
+
+// Scaled returns r with all lengths times k.
+func (r Rect) Scaled(k float64) Rect { return Rect{r.X * k, r.Y * k, r.W * k, r.H * k} }
+
+func (s Style) scaled(k float64) Style {
+	s.Width *= k
+	dash := make([]float64, len(s.Dash))
+	for i, d := range s.Dash {
+		dash[i] = d * k
+	}
+	s.Dash = dash
+	return s
+}
+
+func (l Line) scaled(k float64) Element {
+	points := make([]Point, len(l.Points))
+	for i, p := range l.Points {
+		points[i] = p.Scaled(k)
+	}
+	return Line{l.Style.scaled(k), points, l.Closed}
+}
+
+func (a Arc) scaled(k float64) Element {
+	return Arc{a.Style.scaled(k), a.Center.Scaled(k), a.R * k, a.From, a.Sweep}
+}
+
+func (c Circle) scaled(k float64) Element {
+	return Circle{c.Style.scaled(k), c.Center.Scaled(k), c.R * k}
+}
+
+func (b Box) scaled(k float64) Element { return Box{b.Style.scaled(k), b.Rect.Scaled(k)} }
+
+func (t Text) scaled(k float64) Element {
+	t.At, t.Size = t.At.Scaled(k), t.Size*k
+	return t
+}
+
+func (g Group) scaled(k float64) Element {
+	g.Elements = ScaleAll(g.Elements, k)
+	if g.Clip != nil {
+		clip := g.Clip.Scaled(k)
+		g.Clip = &clip
+	}
+	return g
 }

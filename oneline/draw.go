@@ -1,0 +1,786 @@
+package oneline
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"feederwright/drawing"
+	"feederwright/study"
+)
+
+// Draw lays out and draws a study in one of its states.
+func Draw(doc *study.Document, state study.State, o Options) (*Diagram, error) {
+	set := o.Symbols
+	if set == "" {
+		set = doc.Practice.V
+		if set != IEC {
+			set = IEEE
+		}
+	}
+	if set != IEC && set != IEEE {
+		return nil, fmt.Errorf("symbols %q: want %s or %s", o.Symbols, IEC, IEEE)
+	}
+	if len(doc.Buses.Entries) == 0 {
+		return nil, fmt.Errorf("the study has no bus, so there is nothing to draw")
+	}
+	b := &builder{doc: doc, state: state, o: o, set: set}
+	roots, ties := b.grow()
+	c := &composer{b: b, forest: &tree{kids: roots}, ties: ties}
+	c.attach()
+	if o.Paper == (drawing.Paper{}) {
+		return c.fitted()
+	}
+	return c.sheets()
+}
+
+// A composer puts trees on sheets.
+type composer struct {
+	b         *builder
+	forest    *tree
+	ties      []*tie
+	marks     []*tree // that texts about sheets mean
+	crossings int
+}
+
+// attach hangs the ends of ties on their buses, and orders everything.
+func (c *composer) attach() {
+	for _, t := range c.ties {
+		t.straight = t.edge.kind == "device" && t.trees[0] != t.trees[1] && !within(t.trees[0], t.trees[1], c.forest)
+		if !t.straight {
+			c.hangTie(t)
+		}
+	}
+	var walk func(t *tree)
+	walk = func(t *tree) {
+		t.order()
+		for _, k := range t.kids {
+			walk(k)
+		}
+	}
+	walk(c.forest)
+}
+
+// within tells whether one of two trees is part of the other.
+func within(a, b, forest *tree) bool {
+	var has func(t, u *tree) bool
+	has = func(t, u *tree) bool {
+		if t == u {
+			return true
+		}
+		for _, k := range t.kids {
+			if has(k, u) {
+				return true
+			}
+		}
+		return false
+	}
+	return has(a, b) || has(b, a)
+}
+
+// hangTie gives a tie its two ends in the drawing.
+func (c *composer) hangTie(t *tie) {
+	b := c.b
+	for side := range 2 {
+		k := &tree{name: t.edge.name, rank: 900, port: &port{t, side}, dead: t.dead}
+		e := t.edge
+		hub := t.ends[0] == t.ends[1]
+		switch {
+		case hub && side == 0:
+			k.rank = e.outlet[t.ends[0]]
+		case hub:
+			k.parts = b.endParts(e, t.ends[1], true)
+		case e.kind == "device" && side == 0:
+			n := b.nodes[e.ends[0]]
+			k.parts = b.deviceParts([]study.PlacedDevice{t.device}, n.dead, true, e.ends[0])
+		case e.kind == "device":
+		default:
+			k.parts = b.endParts(e, t.ends[side], true)
+			if side == 0 {
+				k.parts = append(k.parts, b.middle(e, t.ends[0]))
+			}
+		}
+		p := b.pen("", "", false, t.dead)
+		p.h = 3
+		p.lead(at(0, 0), at(0, p.h))
+		k.parts = append(k.parts, p.part)
+		t.trees[side].kids = append(t.trees[side].kids, k)
+	}
+}
+
+// flagTie ends both sides of a tie in flags that name the other side.
+func (c *composer) flagTie(t *tie) {
+	t.flagged = true
+	for side := range 2 {
+		for _, k := range t.trees[side].kids {
+			if k.port == nil || k.port.tie != t || k.port.side != side {
+				continue
+			}
+			other := t.trees[1-side]
+			to := t.edge.ends[t.ends[1-side]]
+			if other.hub {
+				to = other.name
+			}
+			k.parts[len(k.parts)-1] = c.b.flag(t.edge.name, t.dead, t.edge.name, "to "+to+c.sheetMark(other))
+		}
+	}
+}
+
+// Texts that name a sheet are written before it is known which: a character for
+// private use stands for it, and tells by its number which tree is meant.
+const firstMark = '\ue000'
+
+// sheetMark is a text that becomes ", sheet 3".
+func (c *composer) sheetMark(t *tree) string {
+	i := slices.Index(c.marks, t)
+	if i < 0 {
+		i = len(c.marks)
+		c.marks = append(c.marks, t)
+	}
+	return sheetWord + string(firstMark+rune(i%6400))
+}
+
+const sheetWord = ", sheet "
+
+// numbered puts the number of a sheet in; without numbers it takes the mark out.
+func (c *composer) numbered(text string, sheetOf map[*tree]int) string {
+	i := strings.IndexFunc(text, func(r rune) bool { return r >= firstMark && r < firstMark+6400 })
+	if i < 0 {
+		return text
+	}
+	mark, size := utf8.DecodeRuneInString(text[i:])
+	k := int(mark - firstMark)
+	if n := 0; k < len(c.marks) && sheetOf != nil {
+		n = sheetOf[c.marks[k]]
+		return strings.TrimPrefix(text[:i]+strconv.Itoa(n)+text[i+size:], ", ")
+	}
+	return strings.TrimSuffix(text[:i], sheetWord) + text[i+size:]
+}
+
+// block sets a tree down by itself, its bounds beginning at (0, 0).
+func (c *composer) block(t *tree) *block {
+	t.arrange()
+	bl := &block{tree: t, ends: map[*port]point{}, bars: map[*tree][2]point{}}
+	bl.setDown(c.b, t, 0, 0)
+	bl.measure()
+	return bl
+}
+
+// measure finds the bounds of what is drawn.
+func (bl *block) measure() {
+	bl.bounds = rect{}
+	first := true
+	for _, e := range bl.elements {
+		r := e.Bounds()
+		if first {
+			bl.bounds, first = r, false
+			continue
+		}
+		x, y := min(bl.bounds.X, r.X), min(bl.bounds.Y, r.Y)
+		bl.bounds = rect{X: x, Y: y, W: max(bl.bounds.Right(), r.Right()) - x, H: max(bl.bounds.Bottom(), r.Bottom()) - y}
+	}
+}
+
+// move displaces a block.
+func (bl *block) move(by point) {
+	bl.elements = drawing.MoveAll(bl.elements, by)
+	for i := range bl.items {
+		bl.items[i] = bl.items[i].moved(by)
+	}
+	bl.bounds = bl.bounds.Moved(by)
+}
+
+func (it Item) moved(by point) Item {
+	it.At = it.At.Add(by)
+	shift := func(rs []rect) []rect {
+		out := make([]rect, len(rs))
+		for i, r := range rs {
+			out[i] = r.Moved(by)
+		}
+		return out
+	}
+	it.Symbols, it.Labels = shift(it.Symbols), shift(it.Labels)
+	return it
+}
+
+// whole draws the whole study as one block, its ties joined.
+func (c *composer) whole() *block {
+	for range 8 {
+		bl := c.level(c.forest)
+		n, failed := bl.joinTies(c.b, c.ties)
+		if len(failed) == 0 {
+			c.crossings = n
+			bl.measure()
+			return bl
+		}
+		for _, t := range failed {
+			c.flagTie(t)
+		}
+	}
+	return c.block(c.forest)
+}
+
+// level sets a tree down with couplers between its bars drawn level where
+// the bars lie side by side; other couplers become ties.
+func (c *composer) level(t *tree) *block {
+	for again := true; again; {
+		again = false
+		bl := c.block(t)
+		var straight []*tie
+		for _, tie := range c.ties {
+			if tie.straight {
+				straight = append(straight, tie)
+			}
+		}
+		if len(straight) == 0 {
+			return bl
+		}
+		// Room on the left of the right bar, and both at one height.
+		for _, tie := range straight {
+			l, r := tie.trees[0], tie.trees[1]
+			if l.x > r.x {
+				l, r = r, l
+			}
+			d := c.couplerPart(tie)
+			r.padLeft = d.h + 6
+			for _, e := range d.labels {
+				r.padLeft = max(r.padLeft, e.W+6)
+			}
+			if dy := (l.y + l.h) - (r.y + r.h); dy > 0 {
+				r.padTop += dy
+			} else {
+				l.padTop -= dy
+			}
+		}
+		bl = c.block(t)
+		for _, tie := range straight {
+			l, r := tie.trees[0], tie.trees[1]
+			if l.x > r.x {
+				l, r = r, l
+			}
+			lb, okL := bl.bars[l]
+			rb, okR := bl.bars[r]
+			corridor := rect{X: lb[1].X + 0.1, Y: lb[1].Y - 8, W: rb[0].X - lb[1].X - 0.2, H: 11}
+			free := okL && okR && math.Abs(lb[1].Y-rb[0].Y) < 0.01 && corridor.W > 8
+			for _, box := range bl.boxes {
+				free = free && !box.Overlaps(corridor)
+			}
+			for _, w := range bl.wires {
+				free = free && !around(w).Overlaps(corridor)
+			}
+			if free {
+				c.drawCoupler(bl, tie, lb[1], rb[0])
+				continue
+			}
+			tie.straight = false
+			l.padTop, r.padTop, r.padLeft = 0, 0, 0
+			c.hangTie(tie)
+			l.order()
+			r.order()
+			again = true
+		}
+		if !again {
+			bl.measure()
+			return bl
+		}
+	}
+	return nil
+}
+
+func around(w wire) rect {
+	x, y := min(w.a.X, w.b.X), min(w.a.Y, w.b.Y)
+	return rect{X: x - 0.1, Y: y - 0.1, W: math.Abs(w.a.X-w.b.X) + 0.2, H: math.Abs(w.a.Y-w.b.Y) + 0.2}
+}
+
+func (c *composer) couplerPart(t *tie) part {
+	dead := c.b.nodes[t.edge.ends[0]].dead && c.b.nodes[t.edge.ends[1]].dead
+	return c.b.device(t.device, dead)
+}
+
+// drawCoupler draws a device level between two bars.
+func (c *composer) drawCoupler(bl *block, t *tie, from, to point) {
+	d := c.couplerPart(t)
+	p := c.b.pen(d.kind, d.name, false, t.dead)
+	mid := at((from.X+to.X)/2, from.Y)
+	x0 := mid.X - d.anchor
+	var texts []drawing.Text
+	for _, e := range d.elements {
+		if text, ok := e.(drawing.Text); ok && text.Class == "label" {
+			texts = append(texts, text)
+			continue
+		}
+		p.add(levelled(e, at(x0, from.Y)))
+	}
+	p.lead(from, at(x0, from.Y))
+	p.lead(at(x0+d.h, to.Y), to)
+	for _, s := range d.symbols {
+		p.symbols = append(p.symbols, rect{X: x0 + s.Y, Y: from.Y - s.Right(), W: s.H, H: s.W})
+	}
+	y := from.Y - 3.2 - labelHeight(len(texts))
+	for _, text := range texts {
+		text.At = at(mid.X, y+0.93*text.Size)
+		text.Anchor = drawing.Middle
+		p.add(text)
+		p.labels = append(p.labels, text.Bounds())
+		y += text.Size * drawing.LineHeight
+	}
+	p.anchor = from.Y
+	bl.put(p.part)
+	bl.items[len(bl.items)-1].At = mid
+}
+
+// levelled turns an element of a symbol drawn downwards so that it runs to
+// the right; what was left of the line comes to lie below it.
+func levelled(e drawing.Element, by point) drawing.Element {
+	turn := func(p point) point { return at(p.Y, -p.X).Add(by) }
+	switch e := e.(type) {
+	case drawing.Line:
+		points := make([]point, len(e.Points))
+		for i, p := range e.Points {
+			points[i] = turn(p)
+		}
+		e.Points = points
+		return e
+	case drawing.Circle:
+		e.Center = turn(e.Center)
+		return e
+	case drawing.Arc:
+		e.Center = turn(e.Center)
+		e.From -= 90
+		return e
+	case drawing.Box:
+		a := turn(at(e.X, e.Y))
+		e.Rect = rect{X: a.X, Y: a.Y - e.W, W: e.H, H: e.W}
+		return e
+	case drawing.Text:
+		e.At = turn(e.At)
+		return e
+	}
+	return e
+}
+
+// fitted draws everything on one page as large as it needs.
+func (c *composer) fitted() (*Diagram, error) {
+	bl := c.whole()
+	const margin = 6
+	bl.move(at(margin-bl.bounds.X, margin-bl.bounds.Y))
+	page := &drawing.Page{Width: bl.bounds.W + 2*margin, Height: bl.bounds.H + 2*margin, Title: c.title(), Desc: c.describe()}
+	page.Add(c.named(bl, nil)...)
+	return c.diagram([]*drawing.Page{page}, []*block{bl}), nil
+}
+
+func (c *composer) title() string {
+	return c.b.doc.Title.V + ", one-line diagram"
+}
+
+// describe says in words what the diagram has, for those who don't see it.
+func (c *composer) describe() string {
+	var parts []string
+	d := c.b.doc
+	for _, n := range []struct {
+		count int
+		what  string
+	}{
+		{len(d.Supply.Entries), "infeed"}, {len(d.Buses.Entries), "bus"},
+		{len(d.Transformers.Entries) + len(d.ThreeWinding.Entries) + len(d.Banks.Entries), "transformer"},
+		{len(d.Lines.Entries), "line"}, {len(d.Breakers.Entries), "breaker"}, {len(d.Reclosers.Entries), "recloser"},
+		{len(d.Switches.Entries), "switch"}, {len(d.Fuses.Entries), "fuse"}, {len(d.Relays.Entries), "relay"}, {len(d.Loads.Entries), "load"},
+	} {
+		if n.count == 0 {
+			continue
+		}
+		s := n.what
+		if n.count > 1 {
+			if strings.HasSuffix(s, "s") || strings.HasSuffix(s, "h") {
+				s += "e"
+			}
+			s += "s"
+		}
+		parts = append(parts, strconv.Itoa(n.count)+" "+s)
+	}
+	var open []string
+	for _, dev := range d.Devices() {
+		if c.b.state.Open[dev.Name] {
+			open = append(open, dev.Name)
+		}
+	}
+	s := "One-line diagram with " + strings.Join(parts, ", ") + "."
+	if len(open) > 0 {
+		s += " Open: " + strings.Join(open, ", ") + "."
+	}
+	return s
+}
+
+// named puts the numbers of sheets into the texts that speak of them.
+func (c *composer) named(bl *block, sheetOf map[*tree]int) []drawing.Element {
+	var fix func(list []drawing.Element) []drawing.Element
+	fix = func(list []drawing.Element) []drawing.Element {
+		out := make([]drawing.Element, len(list))
+		for i, e := range list {
+			switch e := e.(type) {
+			case drawing.Group:
+				e.Elements = fix(e.Elements)
+				out[i] = e
+			case drawing.Text:
+				e.Text = c.numbered(e.Text, sheetOf)
+				out[i] = e
+			default:
+				out[i] = e
+			}
+		}
+		return out
+	}
+	return fix(bl.elements)
+}
+
+func (c *composer) diagram(pages []*drawing.Page, blocks []*block) *Diagram {
+	d := &Diagram{Pages: pages, Crossings: c.crossings}
+	for _, bl := range blocks {
+		for _, it := range bl.items {
+			it.Sheet = bl.sheet
+			d.Items = append(d.Items, it)
+		}
+	}
+	for _, t := range c.ties {
+		if t.flagged {
+			d.Flagged++
+		}
+	}
+	return d
+}
+
+// largest is how far a diagram smaller than its sheet is enlarged.
+const largest = 1.3
+
+// sheets draws the study on paper.
+func (c *composer) sheets() (*Diagram, error) {
+	title := drawing.TitleBlock{
+		Title: c.b.doc.Title.V, Subject: "one-line diagram", Condition: c.b.state.Name,
+		Date: c.b.o.Date, Revision: c.b.o.Revision, Notes: c.b.o.Notes, Sheet: 1, Of: 1,
+	}
+	bl := c.whole()
+	best, bestFit := drawing.Paper{}, 0.0
+	for _, paper := range []drawing.Paper{c.b.o.Paper.Landscape(), c.b.o.Paper} {
+		area := title.Area(paper)
+		if k := min(area.W/bl.bounds.W, area.H/bl.bounds.H); k > bestFit {
+			best, bestFit = paper, k
+		}
+	}
+	if bestFit >= 1 {
+		k := min(bestFit, largest)
+		area := title.Area(best)
+		bl.scale(k)
+		bl.move(at(area.X+(area.W-bl.bounds.W)/2-bl.bounds.X, area.Y+(area.H-bl.bounds.H)/2-bl.bounds.Y))
+		page := title.Page(best)
+		page.Desc = c.describe()
+		page.Add(c.named(bl, nil)...)
+		return c.diagram([]*drawing.Page{page}, []*block{bl}), nil
+	}
+	return c.split(title)
+}
+
+// scale enlarges a block.
+func (bl *block) scale(k float64) {
+	bl.elements = drawing.ScaleAll(bl.elements, k)
+	for i := range bl.items {
+		it := &bl.items[i]
+		it.At = it.At.Scaled(k)
+		for j := range it.Symbols {
+			it.Symbols[j] = it.Symbols[j].Scaled(k)
+		}
+		for j := range it.Labels {
+			it.Labels[j] = it.Labels[j].Scaled(k)
+		}
+	}
+	bl.bounds = bl.bounds.Scaled(k)
+}
+
+// A piece is a tree that stands by itself on a sheet.
+type piece struct {
+	tree *tree
+	from *tree // the tree that it was cut from; nil for a root
+}
+
+// split draws the study on several sheets.
+func (c *composer) split(title drawing.TitleBlock) (*Diagram, error) {
+	type attempt struct {
+		paper  drawing.Paper
+		blocks []*block
+		sheets int
+	}
+	var best *attempt
+	for _, paper := range []drawing.Paper{c.b.o.Paper.Landscape(), c.b.o.Paper} {
+		area := title.Area(paper)
+		c.uncut(c.forest)
+		blocks := c.pieces(area)
+		n := pack(blocks, area)
+		if best == nil || n < best.sheets {
+			best = &attempt{paper, blocks, n}
+		}
+	}
+	// Flags name trees of the attempt that was kept; the last one made may be another.
+	area := title.Area(best.paper)
+	c.uncut(c.forest)
+	blocks := c.pieces(area)
+	n := pack(blocks, area)
+	sheetOf := make(map[*tree]int)
+	for _, bl := range blocks {
+		var walk func(t *tree)
+		walk = func(t *tree) {
+			sheetOf[t] = bl.sheet + 1
+			for _, k := range t.kids {
+				if k.cut == nil {
+					walk(k)
+				}
+			}
+		}
+		walk(bl.tree)
+	}
+	var pages []*drawing.Page
+	for s := range n {
+		title.Sheet, title.Of = s+1, n
+		paper := best.paper
+		var all rect
+		for _, bl := range blocks {
+			if bl.sheet == s {
+				all = all.Union(bl.bounds)
+			}
+		}
+		// What can't be parted any further gets a larger sheet.
+		paper.Width = max(paper.Width, paper.Width+all.W-area.W)
+		paper.Height = max(paper.Height, paper.Height+all.H-area.H)
+		here := title.Area(paper)
+		page := title.Page(paper)
+		page.Desc = c.describe()
+		by := at(here.X+(here.W-all.W)/2-all.X, here.Y+(here.H-all.H)/2-all.Y)
+		for _, bl := range blocks {
+			if bl.sheet == s {
+				bl.move(by)
+				page.Add(c.named(bl, sheetOf)...)
+			}
+		}
+		pages = append(pages, page)
+	}
+	return c.diagram(pages, blocks), nil
+}
+
+func (c *composer) uncut(t *tree) {
+	t.cut = nil
+	t.padLeft, t.padTop = 0, 0
+	for _, k := range t.kids {
+		c.uncut(k)
+	}
+}
+
+// count is how many parts a tree has that stand in it.
+func (t *tree) count() int {
+	n := len(t.parts)
+	for _, k := range t.kids {
+		n += k.stand().count()
+	}
+	return n
+}
+
+// cutOff ends a tree's line in a flag.
+func (c *composer) cutOff(k *tree) {
+	mark := c.sheetMark(k)
+	dead := k.dead
+	k.cut = &tree{name: k.name, dead: dead, parts: []part{c.b.flag(k.name, dead, k.name, mark)}}
+}
+
+// pieces cuts the study into blocks that fit an area.
+func (c *composer) pieces(area rect) []*block {
+	for _, t := range c.ties {
+		if t.straight {
+			t.straight = false
+			c.hangTie(t)
+			t.trees[0].order()
+			t.trees[1].order()
+		}
+	}
+	for _, r := range c.forest.kids {
+		c.cutFeeders(r)
+	}
+	for _, r := range c.forest.kids {
+		c.cutToFit(r, area)
+	}
+	for range 3 {
+		// A tie whose ends came apart ends in flags, which need more room than
+		// its bare ends.
+		changed := false
+		where := c.where()
+		for _, t := range c.ties {
+			if !t.flagged && where[t.trees[0]] != where[t.trees[1]] {
+				c.flagTie(t)
+				changed = true
+			}
+		}
+		if !changed {
+			break
+		}
+		for _, r := range c.forest.kids {
+			c.cutToFit(r, area)
+		}
+	}
+	var blocks []*block
+	var collect func(t *tree, from *tree)
+	collect = func(t *tree, from *tree) {
+		top := t
+		if from != nil {
+			top = &tree{name: t.name, kids: nil, dead: t.dead}
+			label := "from " + from.name
+			if from.bus != nil {
+				label = "from " + from.bus.Name
+			}
+			saved := t.parts
+			t.parts = append([]part{c.b.origin(t.name, t.dead, label, c.sheetMark(from))}, t.parts...)
+			defer func() { t.parts = saved }()
+			top = t
+		}
+		cut := t.cut
+		t.cut = nil
+		for try := 0; ; try++ {
+			bl := c.block(top)
+			_, failed := bl.joinTies(c.b, c.ties)
+			if len(failed) == 0 || try == 5 {
+				bl.measure()
+				bl.move(at(-bl.bounds.X, -bl.bounds.Y))
+				blocks = append(blocks, bl)
+				break
+			}
+			for _, f := range failed {
+				c.flagTie(f)
+			}
+		}
+		t.cut = cut
+		var walk func(t *tree)
+		walk = func(t *tree) {
+			for _, k := range t.kids {
+				if k.cut != nil {
+					collect(k, t)
+				} else {
+					walk(k)
+				}
+			}
+		}
+		walk(t)
+	}
+	for _, r := range c.forest.kids {
+		collect(r, nil)
+	}
+	return blocks
+}
+
+// where gives each tree the root of its block.
+func (c *composer) where() map[*tree]*tree {
+	m := make(map[*tree]*tree)
+	var walk func(t, top *tree)
+	walk = func(t, top *tree) {
+		m[t] = top
+		for _, k := range t.kids {
+			if k.cut != nil {
+				walk(k, k)
+			} else {
+				walk(k, top)
+			}
+		}
+	}
+	for _, r := range c.forest.kids {
+		walk(r, r)
+	}
+	return m
+}
+
+// smallFeeder is how many parts a feeder has at least to get cut off.
+const smallFeeder = 8
+
+// cutFeeders cuts off the feeders of buses that have several.
+func (c *composer) cutFeeders(t *tree) {
+	n := 0
+	for _, k := range t.kids {
+		if k.feeder {
+			n++
+		}
+	}
+	for _, k := range t.kids {
+		c.cutFeeders(k)
+		if n >= 2 && k.feeder && k.count() >= smallFeeder {
+			c.cutOff(k)
+		}
+	}
+}
+
+// cutToFit cuts off branches of a tree, from the ends inwards, until what is
+// left fits an area.
+func (c *composer) cutToFit(t *tree, area rect) {
+	for _, k := range t.kids {
+		c.cutToFit(k, area)
+	}
+	for {
+		saved := t.cut
+		t.cut = nil
+		t.arrange()
+		t.cut = saved
+		size := t.shape.bounds()
+		// Room for a flag above, and for joining lines around.
+		tall, wide := size.H+12 > area.H, size.W+4 > area.W
+		if !tall && !wide {
+			return
+		}
+		var worst *tree
+		most := 0.0
+		for _, k := range t.kids {
+			if k.cut != nil || k.count() < 3 || k.bus == nil && !k.hub {
+				continue
+			}
+			s := k.shape.bounds()
+			extent := s.W
+			if tall {
+				extent = s.H
+			}
+			if extent > most {
+				worst, most = k, extent
+			}
+		}
+		if worst == nil {
+			return
+		}
+		c.cutOff(worst)
+	}
+}
+
+// between is the room between blocks on a sheet.
+const between = 10
+
+// pack puts blocks on sheets, in rows from left to right, and returns how many sheets
+// there are.
+func pack(blocks []*block, area rect) int {
+	sheet, x, y, row := 0, 0.0, 0.0, 0.0
+	for _, bl := range blocks {
+		if x > 0 && x+bl.bounds.W > area.W {
+			x, y, row = 0, y+row+between, 0
+		}
+		if y > 0 && y+bl.bounds.H > area.H || x > 0 && y+bl.bounds.H > area.H {
+			sheet++
+			x, y, row = 0, 0, 0
+		}
+		bl.sheet = sheet
+		bl.move(at(x-bl.bounds.X, y-bl.bounds.Y))
+		x += bl.bounds.W + between
+		row = max(row, bl.bounds.H)
+	}
+	return sheet + 1
+}
+
+// names lists the kinds and names of items, for tests and messages.
+func (d *Diagram) names() []string {
+	var list []string
+	for _, it := range d.Items {
+		list = append(list, it.Kind+" "+it.Name)
+	}
+	slices.Sort(list)
+	return list
+}
