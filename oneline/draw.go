@@ -44,6 +44,7 @@ type composer struct {
 	ties      []*tie
 	marks     []*tree // that texts about sheets mean
 	crossings int
+	stretch   float64 // how much longer lines may be drawn to spare width
 }
 
 // attach hangs the ends of ties on their buses, and orders everything.
@@ -57,6 +58,7 @@ func (c *composer) attach() {
 	var walk func(t *tree)
 	walk = func(t *tree) {
 		t.order()
+		c.b.findTrips(t)
 		for _, k := range t.kids {
 			walk(k)
 		}
@@ -103,6 +105,7 @@ func (c *composer) hangTie(t *tie) {
 				k.parts = append(k.parts, b.middle(e, t.ends[0]))
 			}
 		}
+		b.findTrips(k)
 		p := b.pen("", "", false, t.dead)
 		p.h = 3
 		p.lead(at(0, 0), at(0, p.h))
@@ -162,7 +165,7 @@ func (c *composer) numbered(text string, sheetOf map[*tree]int) string {
 
 // block sets a tree down by itself, its bounds beginning at (0, 0).
 func (c *composer) block(t *tree) *block {
-	t.arrange()
+	t.arrange(c.stretch)
 	bl := &block{tree: t, ends: map[*port]point{}, bars: map[*tree][2]point{}}
 	bl.setDown(c.b, t, 0, 0)
 	bl.measure()
@@ -228,6 +231,11 @@ func (c *composer) whole() *block {
 func (c *composer) level(t *tree) *block {
 	for again := true; again; {
 		again = false
+		for _, tie := range c.ties {
+			for _, u := range tie.trees {
+				u.padTop, u.padLeft = 0, 0
+			}
+		}
 		bl := c.block(t)
 		var straight []*tie
 		for _, tie := range c.ties {
@@ -452,6 +460,9 @@ func (c *composer) diagram(pages []*drawing.Page, blocks []*block) *Diagram {
 	return d
 }
 
+// stretches are the amounts of stretching that are tried.
+var stretches = []float64{0, 20, 45, 90}
+
 // largest is how far a diagram smaller than its sheet is enlarged.
 const largest = 1.3
 
@@ -461,17 +472,24 @@ func (c *composer) sheets() (*Diagram, error) {
 		Title: c.b.doc.Title.V, Subject: "one-line diagram", Condition: c.b.state.Name,
 		Date: c.b.o.Date, Revision: c.b.o.Revision, Notes: c.b.o.Notes, Sheet: 1, Of: 1,
 	}
-	bl := c.whole()
-	best, bestFit := drawing.Paper{}, 0.0
-	for _, paper := range []drawing.Paper{c.b.o.Paper.Landscape(), c.b.o.Paper} {
-		area := title.Area(paper)
-		if k := min(area.W/bl.bounds.W, area.H/bl.bounds.H); k > bestFit {
-			best, bestFit = paper, k
+	papers := []drawing.Paper{c.b.o.Paper.Landscape(), c.b.o.Paper}
+	best, bestFit, bestStretch := papers[0], 0.0, 0.0
+	for _, stretch := range stretches {
+		c.stretch = stretch
+		size := c.level(c.forest).bounds
+		for _, paper := range papers {
+			area := title.Area(paper)
+			if k := min(area.W/(size.W+4), area.H/(size.H+4)); k > bestFit*1.001 {
+				best, bestFit, bestStretch = paper, k, stretch
+			}
 		}
 	}
+	c.stretch = bestStretch
+	bl := c.whole()
+	area := title.Area(best)
+	bestFit = min(area.W/bl.bounds.W, area.H/bl.bounds.H)
 	if bestFit >= 1 {
 		k := min(bestFit, largest)
-		area := title.Area(best)
 		bl.scale(k)
 		bl.move(at(area.X+(area.W-bl.bounds.W)/2-bl.bounds.X, area.Y+(area.H-bl.bounds.H)/2-bl.bounds.Y))
 		page := title.Page(best)
@@ -637,7 +655,11 @@ func (c *composer) pieces(area rect) []*block {
 			}
 			saved := t.parts
 			t.parts = append([]part{c.b.origin(t.name, t.dead, label, c.sheetMark(from))}, t.parts...)
-			defer func() { t.parts = saved }()
+			c.b.findTrips(t)
+			defer func() {
+				t.parts = saved
+				c.b.findTrips(t)
+			}()
 			top = t
 		}
 		cut := t.cut
@@ -722,7 +744,7 @@ func (c *composer) cutToFit(t *tree, area rect) {
 	for {
 		saved := t.cut
 		t.cut = nil
-		t.arrange()
+		t.arrange(c.stretch)
 		t.cut = saved
 		size := t.shape.bounds()
 		// Room for a flag above, and for joining lines around.

@@ -42,6 +42,8 @@ type tree struct {
 	name    string
 	padLeft float64 // room to keep on the left of the bar
 	padTop  float64 // conductor added on top, to bring two bars to one height
+	extra   float64 // conductor added on top to spare width
+	trips   []trip
 	lift    float64 // of the main child of a hub: the parts begin this far below
 
 	layout

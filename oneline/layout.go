@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"feederwright/drawing"
+	"feederwright/study"
 )
 
 // A layout is where a tree lies.
@@ -145,31 +146,24 @@ func (t *tree) stand() *tree {
 	return t
 }
 
-// arrange lays a tree out from its own top at (0, 0).
-func (t *tree) arrange() {
-	t.shape = profile{}
-	y := t.lift + t.padTop
-	for i := range t.parts {
-		p := &t.parts[i]
-		for _, r := range p.boxes() {
-			t.shape.add(r.Moved(at(0, y)))
-		}
-		y += p.h
-	}
-	// Whole rows, so that outlines stay the same at every height.
-	t.h = math.Ceil(y/rowHeight-1e-9) * rowHeight
-	t.shape.add(rect{X: -0.6, Y: 0, W: 1.2, H: max(t.h, 0.5)})
-	t.barEnd = 0
+// arrange lays a tree out from its own top at (0, 0). Where that spares width,
+// the line to the next bus is drawn longer, by up to stretch mm, so that it
+// lies below what hangs beside it.
+func (t *tree) arrange(stretch float64) {
+	t.arrangeHead()
 	for i, kid := range t.kids {
 		k := kid.stand()
 		k.parent = t
-		k.lift = 0
+		k.lift, k.extra = 0, 0
 		if t.hub && i == 0 {
 			k.lift = threeY2 + threeR - threeY3
 		}
-		k.arrange()
+		k.arrange(stretch)
 		if i == 0 && t.main {
 			k.dx = 0
+			if stretch > 0 && t.bus != nil && k.bus != nil && len(k.kids) > 0 {
+				t.stretch(k, stretch)
+			}
 		} else {
 			k.dx = max(t.shape.beside(k.shape, t.h), t.barEnd+6)
 			if t.hub {
@@ -190,6 +184,64 @@ func (t *tree) arrange() {
 	}
 }
 
+// top is how far below its own top a tree's parts begin.
+func (t *tree) top() float64 { return t.lift + t.padTop + t.extra }
+
+// arrangeHead lays out the parts of a tree.
+func (t *tree) arrangeHead() {
+	t.shape = profile{}
+	y := t.top()
+	for i := range t.parts {
+		p := &t.parts[i]
+		for _, r := range p.boxes() {
+			t.shape.add(r.Moved(at(0, y)))
+		}
+		y += p.h
+	}
+	for _, l := range t.trips {
+		t.shape.add(l.box().Moved(at(0, t.top())))
+	}
+	// Whole rows, so that outlines stay the same at every height.
+	t.h = math.Ceil(y/rowHeight-1e-9) * rowHeight
+	t.shape.add(rect{X: -0.6, Y: 0, W: 1.2, H: max(t.h, 0.5)})
+	t.barEnd = 0
+}
+
+// spares is how much width a stretch has to save for each mm of height.
+const spares = 0.8
+
+// stretch lengthens the line to the main child where that lets the others
+// hang beside it instead of to the right of all below.
+func (t *tree) stretch(k *tree, most float64) {
+	beside, below := k.headOnly(), k.shape
+	tall, near, far := 0.0, 0.0, 0.0
+	for _, other := range t.kids[1:] {
+		o := other.stand()
+		o.lift, o.extra = 0, 0
+		o.arrange(most)
+		tall = max(tall, o.shape.bounds().Bottom())
+		near += beside.beside(o.shape, 0)
+		far += below.beside(o.shape, 0)
+	}
+	need := math.Ceil(tall + gap - k.h)
+	if need > 0 && need <= most && far-near > spares*need {
+		k.extra = need
+		k.arrange(most)
+	}
+}
+
+// headOnly is the outline of a tree without what hangs from its bus.
+func (t *tree) headOnly() profile {
+	kids := t.kids
+	t.kids = nil
+	shape := t.shape
+	h, end := t.h, t.barEnd
+	t.arrangeHead()
+	head := t.shape
+	t.kids, t.shape, t.h, t.barEnd = kids, shape, h, end
+	return head
+}
+
 // A block is one tree as it stands on a sheet.
 type block struct {
 	tree     *tree
@@ -207,26 +259,26 @@ type block struct {
 func (bl *block) setDown(b *builder, t *tree, x, y float64) {
 	t.x, t.y = x, y
 	v := y
-	if t.lift+t.padTop > 0 {
+	for _, l := range t.trips {
+		by := at(x, y+t.top())
+		bl.elements = append(bl.elements, drawing.MoveAll(tripLine(l.relay, l.device), by)...)
+		bl.boxes = append(bl.boxes, l.box().Moved(by))
+	}
+	if t.top() > 0 {
 		p := b.pen("", "", false, len(t.parts) > 0 && t.dead)
-		if t.padTop > 0 {
-			p.lead(at(0, t.lift), at(0, t.lift+t.padTop))
+		if t.top() > t.lift {
+			p.lead(at(0, t.lift), at(0, t.top()))
 		}
 		bl.putPart(p.part, at(x, y))
-		v += t.lift + t.padTop
+		v += t.top()
 	}
 	for i := range t.parts {
 		p := t.parts[i]
 		bl.putPart(p, at(x, v))
-		for _, e := range p.extra {
-			if e.kind == "relay" {
-				bl.trips(b, t, i, e, at(x, v))
-			}
-		}
 		v += p.h
 	}
 	bottom := y + t.h
-	if bottom > v+1e-9 {
+	if bottom > v+1e-9 && (t.bus != nil || t.hub || t.port != nil) {
 		p := b.pen("", "", false, t.dead)
 		p.lead(at(0, 0), at(0, bottom-v))
 		bl.putPart(p.part, at(x, v))
@@ -277,41 +329,43 @@ func classOf(kind string) string {
 	return string(out)
 }
 
-// trips draws the line from a relay to the device that it trips, where the
-// device is next to its current transformer, and those to further transformers.
-func (bl *block) trips(b *builder, t *tree, i int, relay part, by point) {
-	r := b.doc.Relays.Find(relay.name)
-	if r == nil {
-		return
+// A trip is a line from a relay to the device that it trips, at heights below the
+// top of the parts.
+type trip struct{ relay, device float64 }
+
+// box is what the line takes up.
+func (l trip) box() rect {
+	return rect{X: relayX - 0.6, Y: min(l.relay, l.device) - 0.6, W: -relayX - 2.5, H: math.Abs(l.relay-l.device) + 1.2}
+}
+
+// findTrips finds the relays of a tree whose device is so near to their
+// current transformer that a line can show what they trip.
+func (b *builder) findTrips(t *tree) {
+	t.trips = nil
+	tops := make([]float64, len(t.parts))
+	for i := 1; i < len(t.parts); i++ {
+		tops[i] = tops[i-1] + t.parts[i-1].h
 	}
-	isTripped := func(name string) bool {
-		for _, ref := range r.Item.Trips.V {
-			if string(ref) == name {
-				return true
+	for i, p := range t.parts {
+		for _, e := range p.extra {
+			r := b.doc.Relays.Find(e.name)
+			if e.kind != "relay" || r == nil {
+				continue
+			}
+		search:
+			for _, d := range []int{-1, 1} {
+				for j := i + d; j >= 0 && j < len(t.parts); j += d {
+					q := t.parts[j]
+					if isDevice(q.kind) && slices.Contains(r.Item.Trips.V, study.Ref(q.name)) {
+						t.trips = append(t.trips, trip{tops[i] + e.anchor, tops[j] + q.anchor})
+						break search
+					}
+					if len(q.extra) > 0 {
+						break // another relay is in the way
+					}
+				}
 			}
 		}
-		return false
-	}
-	y := 0.0
-	for j := i - 1; j >= 0; j-- {
-		y -= t.parts[j].h
-		if p := t.parts[j]; isTripped(p.name) && isDevice(p.kind) {
-			bl.elements = append(bl.elements, drawing.MoveAll(tripLine(relay.anchor, y+p.anchor), by)...)
-			return
-		} else if len(p.extra) > 0 {
-			break // another relay is in the way
-		}
-	}
-	y = t.parts[i].h
-	for j := i + 1; j < len(t.parts); j++ {
-		p := t.parts[j]
-		if isTripped(p.name) && isDevice(p.kind) {
-			bl.elements = append(bl.elements, drawing.MoveAll(tripLine(relay.anchor, y+p.anchor), by)...)
-			return
-		} else if len(p.extra) > 0 {
-			return
-		}
-		y += p.h
 	}
 }
 
@@ -351,6 +405,7 @@ func (bl *block) bar(b *builder, t *tree, x, y float64) {
 		p.claim(left, -width/2, right, width/2)
 		if !t.station {
 			p.dot(at(0, 0), 0.7)
+			p.claim(-0.7, -0.7, 0.7, 0.7)
 			for _, k := range t.kids[1:] {
 				if d := k.stand().dx; d < t.barEnd {
 					p.dot(at(d, 0), 0.7)
@@ -360,9 +415,11 @@ func (bl *block) bar(b *builder, t *tree, x, y float64) {
 		bl.bars[t] = [2]point{at(x+left, y), at(x+right, y)}
 	case len(t.kids) == 0:
 		p.line(poleBar, at(-1.8, 0), at(1.8, 0))
+		p.claim(-1.8, -0.3, 1.8, 0.3)
 		bl.bars[t] = [2]point{at(x-1.8, y), at(x+1.8, y)}
 	default:
 		p.dot(at(0, 0), 0.7)
+		p.claim(-0.7, -0.7, 0.7, 0.7)
 		bl.bars[t] = [2]point{at(x, y), at(x, y)}
 	}
 	m := p.part.moved(at(x, y))

@@ -258,9 +258,6 @@ func (b *builder) relay(p *pen, r *study.Entry[study.Relay], y float64) {
 	thin := drawing.Style{Class: "secondary", Stroke: drawing.Black, Width: 0.18, Dash: []float64{1, 0.7}}
 	q.add(drawing.Line{Style: thin, Points: []point{at(-2.3, y), at(relayX+relayR, y)}})
 	number := deviceNumber.FindString(r.Item.Kind.V)
-	if number == "" {
-		number = deviceNumber.FindString(r.Name)
-	}
 	size := 2.6
 	if number == "" {
 		number = "R"

@@ -27,7 +27,7 @@ type router struct {
 const (
 	gridStep  = 1.25
 	turnCost  = 8.0
-	crossCost = 30.0
+	crossCost = 500.0
 	clearance = 0.9 // from symbols and labels
 )
 
