@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -165,6 +166,7 @@ func (c *composer) numbered(text string, sheetOf map[*tree]int) string {
 
 // block sets a tree down by itself, its bounds beginning at (0, 0).
 func (c *composer) block(t *tree) *block {
+	t.lift, t.extra = 0, 0
 	t.arrange(c.stretch)
 	bl := &block{tree: t, ends: map[*port]point{}, bars: map[*tree][2]point{}}
 	bl.setDown(c.b, t, 0, 0)
@@ -560,6 +562,13 @@ func (c *composer) split(title drawing.TitleBlock) (*Diagram, error) {
 	var pages []*drawing.Page
 	for s := range n {
 		title.Sheet, title.Of = s+1, n
+		var feeders []string
+		for _, bl := range blocks {
+			if bl.sheet == s && !slices.Contains(feeders, bl.feeder) {
+				feeders = append(feeders, bl.feeder)
+			}
+		}
+		title.Subject = "one-line diagram: " + strings.Join(feeders, ", ")
 		paper := best.paper
 		var all rect
 		for _, bl := range blocks {
@@ -606,7 +615,13 @@ func (t *tree) count() int {
 func (c *composer) cutOff(k *tree) {
 	mark := c.sheetMark(k)
 	dead := k.dead
-	k.cut = &tree{name: k.name, dead: dead, parts: []part{c.b.flag(k.name, dead, k.name, mark)}}
+	// The switchgear of a feeder stays at its bus.
+	k.cut = &tree{name: k.name, dead: dead}
+	if k.feeder {
+		k.kept = k.gear
+	}
+	k.cut.parts = append(slices.Clone(k.parts[:k.kept]), c.b.flag(k.name, dead, k.name, mark))
+	c.b.findTrips(k.cut)
 }
 
 // pieces cuts the study into blocks that fit an area.
@@ -644,31 +659,34 @@ func (c *composer) pieces(area rect) []*block {
 		}
 	}
 	var blocks []*block
+	feeder := ""
 	var collect func(t *tree, from *tree)
 	collect = func(t *tree, from *tree) {
-		top := t
+		defer func(outer string) { feeder = outer }(feeder)
+		if from == nil || t.feeder {
+			feeder = t.name
+		}
 		if from != nil {
-			top = &tree{name: t.name, kids: nil, dead: t.dead}
 			label := "from " + from.name
 			if from.bus != nil {
 				label = "from " + from.bus.Name
 			}
 			saved := t.parts
-			t.parts = append([]part{c.b.origin(t.name, t.dead, label, c.sheetMark(from))}, t.parts...)
+			t.parts = append([]part{c.b.origin(t.name, t.dead, label, c.sheetMark(from))}, t.parts[t.kept:]...)
 			c.b.findTrips(t)
 			defer func() {
 				t.parts = saved
 				c.b.findTrips(t)
 			}()
-			top = t
 		}
 		cut := t.cut
 		t.cut = nil
 		for try := 0; ; try++ {
-			bl := c.block(top)
+			bl := c.block(t)
 			_, failed := bl.joinTies(c.b, c.ties)
 			if len(failed) == 0 || try == 5 {
 				bl.measure()
+				bl.feeder = feeder
 				bl.move(at(-bl.bounds.X, -bl.bounds.Y))
 				blocks = append(blocks, bl)
 				break
@@ -735,36 +753,78 @@ func (c *composer) cutFeeders(t *tree) {
 	}
 }
 
-// cutToFit cuts off branches of a tree, from the ends inwards, until what is
-// left fits an area.
+// cutToFit cuts a tree into pieces that fit an area, each as long as it can
+// be along the line that goes straight down.
 func (c *composer) cutToFit(t *tree, area rect) {
-	for _, k := range t.kids {
-		c.cutToFit(k, area)
-	}
-	for {
-		saved := t.cut
-		t.cut = nil
-		t.arrange(c.stretch)
-		t.cut = saved
-		size := t.shape.bounds()
-		// Room for a flag above, and for joining lines around.
-		tall, wide := size.H+12 > area.H, size.W+4 > area.W
-		if !tall && !wide {
+	for top := t; top != nil; {
+		// The line straight down, as far as it isn't cut, and what hangs from it.
+		var chain []*tree
+		for k := top; k != nil; {
+			chain = append(chain, k)
+			for i, side := range k.kids {
+				if i > 0 || !k.main {
+					c.cutToFit(side, area)
+				}
+			}
+			if !k.main {
+				break
+			}
+			if k.kids[0].cut != nil {
+				c.cutToFit(k.kids[0], area)
+				break
+			}
+			k = k.kids[0]
+		}
+		fits := func(n int) bool {
+			// With the first n buses of the chain, the rest cut off.
+			if n < len(chain) {
+				c.cutOff(chain[n])
+				defer func() { chain[n].cut = nil }()
+			}
+			return c.fits(top, area)
+		}
+		n := len(chain)
+		if !fits(n) {
+			n = sort.Search(n-1, func(i int) bool { return !fits(i + 1) })
+		}
+		if n == 0 {
+			// Too much hangs from the first bus itself.
+			n = 1
+			if len(chain) > 1 {
+				c.cutOff(chain[1])
+			}
+			c.cutSides(top, area)
+		}
+		if n == len(chain) {
 			return
 		}
+		c.cutOff(chain[n])
+		top = chain[n]
+	}
+}
+
+// fits tells whether a tree fits an area by itself, with room for a flag above it.
+func (c *composer) fits(t *tree, area rect) bool {
+	saved := t.cut
+	t.cut = nil
+	t.lift, t.extra = 0, 0
+	t.arrange(c.stretch)
+	t.cut = saved
+	size := t.shape.bounds()
+	return size.H+12 <= area.H && size.W+4 <= area.W
+}
+
+// cutSides cuts off what hangs beside the line at a bus, the largest first.
+func (c *composer) cutSides(t *tree, area rect) {
+	for !c.fits(t, area) {
 		var worst *tree
 		most := 0.0
 		for _, k := range t.kids {
-			if k.cut != nil || k.count() < 3 || k.bus == nil && !k.hub {
+			if k.cut != nil || k.bus == nil && !k.hub {
 				continue
 			}
-			s := k.shape.bounds()
-			extent := s.W
-			if tall {
-				extent = s.H
-			}
-			if extent > most {
-				worst, most = k, extent
+			if s := k.shape.bounds(); s.W*s.H > most {
+				worst, most = k, s.W*s.H
 			}
 		}
 		if worst == nil {
@@ -777,24 +837,48 @@ func (c *composer) cutToFit(t *tree, area rect) {
 // between is the room between blocks on a sheet.
 const between = 10
 
-// pack puts blocks on sheets, in rows from left to right, and returns how many sheets
-// there are.
+// pack puts blocks on sheets, in rows from left to right, and returns how many
+// sheets there are. A feeder that doesn't fit what is left of a sheet begins
+// the next one.
 func pack(blocks []*block, area rect) int {
-	sheet, x, y, row := 0, 0.0, 0.0, 0.0
-	for _, bl := range blocks {
-		if x > 0 && x+bl.bounds.W > area.W {
-			x, y, row = 0, y+row+between, 0
-		}
-		if y > 0 && y+bl.bounds.H > area.H || x > 0 && y+bl.bounds.H > area.H {
-			sheet++
-			x, y, row = 0, 0, 0
-		}
-		bl.sheet = sheet
-		bl.move(at(x-bl.bounds.X, y-bl.bounds.Y))
-		x += bl.bounds.W + between
-		row = max(row, bl.bounds.H)
+	type cursor struct {
+		sheet     int
+		x, y, row float64
 	}
-	return sheet + 1
+	next := func(c cursor, size rect) cursor {
+		if c.x > 0 && c.x+size.W > area.W {
+			c.x, c.y, c.row = 0, c.y+c.row+between, 0
+		}
+		if (c.x > 0 || c.y > 0) && c.y+size.H > area.H {
+			c = cursor{sheet: c.sheet + 1}
+		}
+		return c
+	}
+	after := func(c cursor, size rect) cursor {
+		c.x += size.W + between
+		c.row = max(c.row, size.H)
+		return c
+	}
+	at0 := cursor{}
+	for i, bl := range blocks {
+		if i > 0 && bl.feeder != blocks[i-1].feeder && (at0.x > 0 || at0.y > 0) {
+			trial := at0
+			for _, other := range blocks[i:] {
+				if other.feeder != bl.feeder {
+					break
+				}
+				trial = after(next(trial, other.bounds), other.bounds)
+			}
+			if trial.sheet > at0.sheet {
+				at0 = cursor{sheet: at0.sheet + 1}
+			}
+		}
+		at0 = next(at0, bl.bounds)
+		bl.sheet = at0.sheet
+		bl.move(at(at0.x-bl.bounds.X, at0.y-bl.bounds.Y))
+		at0 = after(at0, bl.bounds)
+	}
+	return at0.sheet + 1
 }
 
 // names lists the kinds and names of items, for tests and messages.

@@ -44,6 +44,8 @@ type tree struct {
 	padTop  float64 // conductor added on top, to bring two bars to one height
 	extra   float64 // conductor added on top to spare width
 	trips   []trip
+	gear    int     // of a feeder: how many of its parts are the switchgear at its bus
+	kept    int     // where it is cut: how many of its parts stay at the bus
 	lift    float64 // of the main child of a hub: the parts begin this far below
 
 	layout
@@ -397,6 +399,7 @@ func (b *builder) branch(e *edge, i, j int) *tree {
 		t.feeder = d.Kind == "breaker"
 	} else {
 		t.parts = append(t.parts, b.endParts(e, i, true)...)
+		t.gear = len(t.parts)
 		t.parts = append(t.parts, b.middle(e, i))
 		t.parts = append(t.parts, b.endParts(e, j, false)...)
 		t.feeder = b.hasBreaker(e, i)

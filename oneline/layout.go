@@ -252,6 +252,7 @@ type block struct {
 	ends     map[*port]point
 	bars     map[*tree][2]point // ends of the bus bar
 	bounds   rect
+	feeder   string // the feeder or root that the block belongs to
 	sheet    int
 }
 
@@ -278,7 +279,7 @@ func (bl *block) setDown(b *builder, t *tree, x, y float64) {
 		v += p.h
 	}
 	bottom := y + t.h
-	if bottom > v+1e-9 && (t.bus != nil || t.hub || t.port != nil) {
+	if bottom > v+1e-9 && (t.bus != nil || t.hub || t.port != nil && !t.port.tie.flagged) {
 		p := b.pen("", "", false, t.dead)
 		p.lead(at(0, 0), at(0, bottom-v))
 		bl.putPart(p.part, at(x, v))

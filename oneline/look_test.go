@@ -50,3 +50,15 @@ func TestLook(t *testing.T) {
 		}
 	}
 }
+
+func TestWriteGenerated(t *testing.T) {
+	out := os.Getenv("LOOK")
+	if out == "" {
+		t.Skip("set LOOK to a folder")
+	}
+	for _, n := range []int{100, 300} {
+		dir := fmt.Sprintf("%s/radial%d", out, n)
+		os.MkdirAll(dir, 0o755)
+		os.WriteFile(dir+"/study.yaml", []byte(radial(n, 7)), 0o644)
+	}
+}

@@ -258,22 +258,25 @@ func (b *builder) relay(p *pen, r *study.Entry[study.Relay], y float64) {
 	thin := drawing.Style{Class: "secondary", Stroke: drawing.Black, Width: 0.18, Dash: []float64{1, 0.7}}
 	q.add(drawing.Line{Style: thin, Points: []point{at(-2.3, y), at(relayX+relayR, y)}})
 	number := deviceNumber.FindString(r.Item.Kind.V)
-	size := 2.6
 	if number == "" {
 		number = "R"
-	}
-	for drawing.TextWidth(number, size, false) > 2*relayR-0.8 && size > 2.2 {
-		size -= 0.1
-	}
-	if b.set == IEC {
-		q.add(drawing.Box{Style: q.solid(conductor), Rect: rect{X: relayX - relayR, Y: y - 2.6, W: 2 * relayR, H: 5.2}})
-		if number == "R" {
+		if b.set == IEC {
 			number = "I>"
 		}
+	}
+	if b.set == IEC {
+		q.add(drawing.Box{Style: q.solid(conductor), Rect: rect{X: relayX - relayR, Y: y - relayR, W: 2 * relayR, H: 2 * relayR}})
 	} else {
 		q.circle(at(relayX, y), relayR)
 	}
-	q.glyph(at(relayX, y), size, drawing.Fit(number, size, false, 2*relayR-0.6))
+	// Two functions stand one below the other; more are in the label's words.
+	numbers := strings.Split(number, "/")
+	if len(numbers) == 1 {
+		q.glyph(at(relayX, y), 2.5, drawing.Fit(numbers[0], 2.5, false, 2*relayR-0.4))
+	} else {
+		q.glyph(at(relayX, y-1.25), 2.2, numbers[0])
+		q.glyph(at(relayX, y+1.25), 2.2, numbers[1])
+	}
 	q.claim(relayX-relayR, y-relayR, relayX+relayR, y+relayR)
 	q.label(relayX-relayR-1.2, y, drawing.End, b.relayLines(r)...)
 	q.anchor = y

@@ -118,7 +118,7 @@ func (p *pen) label(x, y float64, anchor drawing.Anchor, lines ...string) {
 	for i, l := range kept {
 		size, bold := detailSize, false
 		if i == 0 {
-			size, bold = nameSize, true
+			size, bold = nameSize, !light[p.kind]
 		}
 		l = drawing.Fit(l, size, bold, maxLabel)
 		base := at + 0.93*size
@@ -128,6 +128,10 @@ func (p *pen) label(x, y float64, anchor drawing.Anchor, lines ...string) {
 		at += size * drawing.LineHeight
 	}
 }
+
+// light are the kinds whose names are not in bold: they are many, and are
+// looked for less.
+var light = map[string]bool{"line": true, "current transformer": true, "voltage transformer": true, "load": true, "capacitor": true, "flag": true}
 
 // labelHeight is the height of a label of n lines.
 func labelHeight(n int) float64 {

@@ -14,6 +14,7 @@ type router struct {
 	origin  point
 	nx, ny  int
 	blocked []bool
+	near    []bool // close to something: passed only where there is no other way
 	level   []bool // a level conductor runs here
 	upright []bool
 	reached []float64
@@ -28,15 +29,18 @@ const (
 	gridStep  = 1.25
 	turnCost  = 8.0
 	crossCost = 500.0
-	clearance = 0.9 // from symbols and labels
+	nearCost  = 1.5 // for each mm that is close to something
+	clearance = 0.9 // least distance from symbols and labels
+	wanted    = 4.0 // distance that is not close
 )
 
 func newRouter(bounds rect, boxes []rect, wires []wire) *router {
 	r := &router{origin: at(bounds.X, bounds.Y), nx: int(bounds.W/gridStep) + 2, ny: int(bounds.H/gridStep) + 2}
 	n := r.nx * r.ny
-	r.blocked, r.level, r.upright = make([]bool, n), make([]bool, n), make([]bool, n)
+	r.blocked, r.near, r.level, r.upright = make([]bool, n), make([]bool, n), make([]bool, n), make([]bool, n)
 	for _, b := range boxes {
 		r.mark(r.blocked, rect{X: b.X - clearance, Y: b.Y - clearance, W: b.W + 2*clearance, H: b.H + 2*clearance})
+		r.mark(r.near, rect{X: b.X - wanted, Y: b.Y - wanted, W: b.W + 2*wanted, H: b.H + 2*wanted})
 	}
 	for _, w := range wires {
 		r.wire(w)
@@ -159,6 +163,9 @@ func (r *router) route(a, b point) (way []point, crossings int, ok bool) {
 				continue
 			}
 			cost := s.cost + gridStep
+			if r.near[next] {
+				cost += nearCost * gridStep
+			}
 			if !end {
 				if upright && r.upright[next] || !upright && r.level[next] {
 					continue

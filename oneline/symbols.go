@@ -49,21 +49,22 @@ func (p *pen) breakerSymbol(set string, y float64, open bool, letter string) {
 		p.claim(-2.5, y-2.5, 2.5, y+2.5)
 		return
 	}
-	const k = 0.8
-	p.line(conductor, at(-k, y-2.4-k), at(k, y-2.4+k))
-	p.line(conductor, at(-k, y-2.4+k), at(k, y-2.4-k))
+	const k = 1.1
+	p.line(0.4, at(-k, y-2.4-k), at(k, y-2.4+k))
+	p.line(0.4, at(-k, y-2.4+k), at(k, y-2.4-k))
 	if open {
-		p.line(0.4, at(0, y+2.4), at(-2.2, y-1.6))
+		p.line(0.6, at(0, y+2.4), at(-2.2, y-1.6))
 	} else {
-		p.line(0.4, at(0, y+2.4), at(0, y-2.4))
+		p.line(0.6, at(0, y+2.4), at(0, y-2.4))
 	}
+	p.dot(at(0, y+2.4), 0.5)
 	left := -2.6
 	if letter != "" {
 		p.circle(at(-4.3, y), 1.6)
 		p.glyph(at(-4.3, y), 2.2, letter)
 		left = -6.1
 	}
-	p.claim(left, y-3.4, 1.2, y+2.8)
+	p.claim(left, y-3.6, 1.3, y+2.9)
 }
 
 // switchSymbol: a blade between its contacts; IEC with the bar of a
