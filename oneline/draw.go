@@ -465,14 +465,24 @@ func (c *composer) diagram(pages []*drawing.Page, blocks []*block) *Diagram {
 // stretches are the amounts of stretching that are tried.
 var stretches = []float64{0, 20, 45, 90}
 
-// largest is how far a diagram smaller than its sheet is enlarged.
-const largest = 1.3
+// How far a diagram is enlarged that is smaller than its sheet, and reduced
+// that is just too large: until its smallest text is 2.2 mm high.
+const (
+	largest  = 1.3
+	smallest = 2.2 / detailSize
+)
+
+// keys explain what symbols tell by their shape.
+var keys = map[string]string{
+	IEEE: "Breakers, reclosers (R): filled closed, empty open. Strokes across a line: its phases. Triangles: ends of a cable. Dot at a current transformer: current enters there. Dashed conductor: dead. Crossed out: out of service.",
+	IEC:  "Contacts stand as in this condition. Strokes across a line: its phases. Triangles: ends of a cable. Dot at a current transformer: current enters there. Dashed conductor: dead. Crossed out: out of service.",
+}
 
 // sheets draws the study on paper.
 func (c *composer) sheets() (*Diagram, error) {
 	title := drawing.TitleBlock{
 		Title: c.b.doc.Title.V, Subject: "one-line diagram", Condition: c.b.state.Name,
-		Date: c.b.o.Date, Revision: c.b.o.Revision, Notes: c.b.o.Notes, Sheet: 1, Of: 1,
+		Date: c.b.o.Date, Revision: c.b.o.Revision, Notes: slices.Concat([]string{keys[c.b.set]}, c.b.undrawn(), c.b.o.Notes), Sheet: 1, Of: 1,
 	}
 	papers := []drawing.Paper{c.b.o.Paper.Landscape(), c.b.o.Paper}
 	best, bestFit, bestStretch := papers[0], 0.0, 0.0
@@ -490,7 +500,7 @@ func (c *composer) sheets() (*Diagram, error) {
 	bl := c.whole()
 	area := title.Area(best)
 	bestFit = min(area.W/bl.bounds.W, area.H/bl.bounds.H)
-	if bestFit >= 1 {
+	if bestFit >= smallest {
 		k := min(bestFit, largest)
 		bl.scale(k)
 		bl.move(at(area.X+(area.W-bl.bounds.W)/2-bl.bounds.X, area.Y+(area.H-bl.bounds.H)/2-bl.bounds.Y))
@@ -537,7 +547,7 @@ func (c *composer) split(title drawing.TitleBlock) (*Diagram, error) {
 		c.uncut(c.forest)
 		blocks := c.pieces(area)
 		n := pack(blocks, area)
-		if best == nil || n < best.sheets {
+		if best == nil || n < best.sheets || n == best.sheets && len(blocks) < len(best.blocks) {
 			best = &attempt{paper, blocks, n}
 		}
 	}
@@ -574,6 +584,14 @@ func (c *composer) split(title drawing.TitleBlock) (*Diagram, error) {
 		for _, bl := range blocks {
 			if bl.sheet == s {
 				all = all.Union(bl.bounds)
+			}
+		}
+		if k := min(area.W/all.W, area.H/all.H, largest); k > 1 {
+			all = all.Scaled(k)
+			for _, bl := range blocks {
+				if bl.sheet == s {
+					bl.scale(k)
+				}
 			}
 		}
 		// What can't be parted any further gets a larger sheet.
@@ -635,7 +653,7 @@ func (c *composer) pieces(area rect) []*block {
 		}
 	}
 	for _, r := range c.forest.kids {
-		c.cutFeeders(r)
+		c.cutFeeders(r, area)
 	}
 	for _, r := range c.forest.kids {
 		c.cutToFit(r, area)
@@ -737,20 +755,48 @@ func (c *composer) where() map[*tree]*tree {
 // smallFeeder is how many parts a feeder has at least to get cut off.
 const smallFeeder = 8
 
-// cutFeeders cuts off the feeders of buses that have several.
-func (c *composer) cutFeeders(t *tree) {
-	n := 0
-	for _, k := range t.kids {
-		if k.feeder {
-			n++
-		}
+// cutFeeders cuts a tree that doesn't fit an area at the first bus that has
+// several feeders, and then the feeders themselves.
+func (c *composer) cutFeeders(t *tree, area rect) {
+	if c.fits(t, area) {
+		return
 	}
-	for _, k := range t.kids {
-		c.cutFeeders(k)
-		if n >= 2 && k.feeder && k.count() >= smallFeeder {
+	bus := feederBus(t)
+	if bus == nil {
+		return
+	}
+	for _, k := range bus.kids {
+		if k.feeder && k.count() >= smallFeeder {
 			c.cutOff(k)
 		}
 	}
+	for _, k := range bus.kids {
+		if k.cut != nil {
+			c.cutFeeders(k, area)
+		}
+	}
+}
+
+// feederBus is the tree of the first bus, from the source outwards, with at least two
+// feeders worth cutting off.
+func feederBus(t *tree) *tree {
+	queue := []*tree{t}
+	for len(queue) > 0 {
+		t, queue = queue[0], queue[1:]
+		n := 0
+		for _, k := range t.kids {
+			if k.feeder && k.cut == nil && k.count() >= smallFeeder {
+				n++
+			}
+			if k.cut == nil {
+				queue = append(queue, k)
+			}
+		}
+		if n >= 2 {
+			return t
+		}
+	}
+	return nil
 }
 
 // cutToFit cuts a tree into pieces that fit an area, each as long as it can

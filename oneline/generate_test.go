@@ -118,9 +118,13 @@ line types:
 		section("loads", &loads) + section("capacitors", &caps) + section("current transformers", &cts) + section("relays", &relays)
 }
 
+func oneFile(text string) fstest.MapFS {
+	return fstest.MapFS{"study.yaml": {Data: []byte(text)}}
+}
+
 func parse(t testing.TB, text string) *study.Document {
 	t.Helper()
-	doc, ds := study.Read(fstest.MapFS{"study.yaml": {Data: []byte(text)}}, "study.yaml")
+	doc, ds := study.Read(oneFile(text), "study.yaml")
 	if doc == nil || ds.Errors() > 0 {
 		t.Fatalf("the study is refused: %v\n%s", ds, text)
 	}

@@ -2,6 +2,7 @@ package oneline
 
 import (
 	"slices"
+	"strings"
 
 	"feederwright/quantity"
 	"feederwright/study"
@@ -43,6 +44,7 @@ type tree struct {
 	padLeft float64 // room to keep on the left of the bar
 	padTop  float64 // conductor added on top, to bring two bars to one height
 	extra   float64 // conductor added on top to spare width
+	fill    float64 // conductor added on top to make the length whole rows
 	trips   []trip
 	gear    int     // of a feeder: how many of its parts are the switchgear at its bus
 	kept    int     // where it is cut: how many of its parts stay at the bus
@@ -344,7 +346,8 @@ func (b *builder) deviceNamed(name string) study.PlacedDevice {
 
 // placeRelays says beside which transformer each relay is drawn: the first of
 // its phase current transformers that stands in a line, else one of its
-// earth-fault ones, else a voltage transformer, else any.
+// earth-fault ones, else a voltage transformer; if it can, one that no other
+// relay stands beside.
 func (b *builder) placeRelays() {
 	b.placed = make(map[string]string)
 	taken := make(map[string]bool)
@@ -370,15 +373,35 @@ func (b *builder) placeRelays() {
 				choices = append(choices, vt.Name)
 			}
 		}
-		choices = append(choices, last...)
-		for _, c := range choices {
-			if !taken[c] {
-				b.placed[r.Name] = c
-				taken[c] = true
-				break
-			}
+		i := slices.IndexFunc(choices, func(c string) bool { return !taken[c] })
+		switch {
+		case i >= 0:
+			b.placed[r.Name] = choices[i]
+			taken[choices[i]] = true
+		case len(choices) > 0:
+			b.placed[r.Name] = choices[0]
+		case len(last) > 0:
+			b.placed[r.Name] = last[0]
 		}
 	}
+}
+
+// undrawn tells of relays that no line shows: those that see nothing but a
+// neutral or the end of a line stand in words.
+func (b *builder) undrawn() []string {
+	var names []string
+	for _, r := range b.doc.Relays.Entries {
+		at := b.placed[r.Name]
+		ct, vt := b.doc.CurrentTransformers.Find(at), b.doc.VoltageTransformers.Find(at)
+		if !(ct != nil && !ct.Item.Neutral.Given || vt != nil && vt.Item.At.Given) {
+			words := strings.Join(b.relayLines(&r), ", ")
+			names = append(names, words)
+		}
+	}
+	if len(names) == 0 {
+		return nil
+	}
+	return []string{"Relays not drawn, as they see no transformer in a line: " + strings.Join(names, "; ") + "."}
 }
 
 // endAt gives a tree its bus.

@@ -185,11 +185,20 @@ func (t *tree) arrange(stretch float64) {
 }
 
 // top is how far below its own top a tree's parts begin.
-func (t *tree) top() float64 { return t.lift + t.padTop + t.extra }
+func (t *tree) top() float64 { return t.lift + t.padTop + t.extra + t.fill }
 
 // arrangeHead lays out the parts of a tree.
 func (t *tree) arrangeHead() {
 	t.shape = profile{}
+	t.fill = 0
+	if t.hub {
+		// The leads of a hub leave at its lower end exactly.
+		y := t.top()
+		for i := range t.parts {
+			y += t.parts[i].h
+		}
+		t.fill = math.Ceil(y/rowHeight-1e-9)*rowHeight - y
+	}
 	y := t.top()
 	for i := range t.parts {
 		p := &t.parts[i]
@@ -262,7 +271,7 @@ func (bl *block) setDown(b *builder, t *tree, x, y float64) {
 	v := y
 	for _, l := range t.trips {
 		by := at(x, y+t.top())
-		bl.elements = append(bl.elements, drawing.MoveAll(tripLine(l.relay, l.device), by)...)
+		bl.elements = append(bl.elements, drawing.MoveAll(tripLine(l.relay, l.device, l.tip), by)...)
 		bl.boxes = append(bl.boxes, l.box().Moved(by))
 	}
 	if t.top() > 0 {
@@ -332,7 +341,10 @@ func classOf(kind string) string {
 
 // A trip is a line from a relay to the device that it trips, at heights below the
 // top of the parts.
-type trip struct{ relay, device float64 }
+type trip struct {
+	relay, device float64
+	tip           float64 // x at which it ends
+}
 
 // box is what the line takes up.
 func (l trip) box() rect {
@@ -355,10 +367,14 @@ func (b *builder) findTrips(t *tree) {
 			}
 		search:
 			for _, d := range []int{-1, 1} {
+				// Beside a transformer with several relays, the one nearest to the device.
+				if last := p.extra[len(p.extra)-1]; d < 0 && p.extra[0].name != e.name || d > 0 && last.name != e.name {
+					continue
+				}
 				for j := i + d; j >= 0 && j < len(t.parts); j += d {
 					q := t.parts[j]
 					if isDevice(q.kind) && slices.Contains(r.Item.Trips.V, study.Ref(q.name)) {
-						t.trips = append(t.trips, trip{tops[i] + e.anchor, tops[j] + q.anchor})
+						t.trips = append(t.trips, trip{tops[i] + e.anchor, tops[j] + q.anchor, q.tip})
 						break search
 					}
 					if len(q.extra) > 0 {

@@ -7,21 +7,7 @@ import (
 	"testing"
 
 	"feederwright/drawing"
-	"feederwright/study"
 )
-
-func readStudy(t testing.TB, dir, name string) *study.Document {
-	t.Helper()
-	doc, ds := study.Read(os.DirFS(dir), name)
-	if ds.Errors() == 0 {
-		ds = append(ds, doc.Validate()...)
-	}
-	if ds.Errors() > 0 {
-		study.Render(os.Stderr, ds)
-		t.Fatal("the study is refused")
-	}
-	return doc
-}
 
 func TestLook(t *testing.T) {
 	out := os.Getenv("LOOK")

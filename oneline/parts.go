@@ -81,6 +81,7 @@ func (b *builder) phaseNames(p quantity.Phases) string {
 func (b *builder) device(d study.PlacedDevice, dead bool) part {
 	open := b.state.Open[d.Name]
 	p := b.pen(d.Kind, d.Name, false, dead)
+	p.tip = -3
 	var lines []string
 	letter := ""
 	breaker := func(v *study.Breaker) {
@@ -91,6 +92,9 @@ func (b *builder) device(d study.PlacedDevice, dead bool) part {
 		breaker(&b.doc.Breakers.Find(d.Name).Item)
 	case "recloser":
 		letter = "R"
+		if b.set == IEC {
+			p.tip = -6.4
+		}
 		breaker(&b.doc.Reclosers.Find(d.Name).Item)
 	case "fuse":
 		f := &b.doc.Fuses.Find(d.Name).Item
@@ -162,11 +166,7 @@ func (b *builder) current(e *study.Entry[study.CurrentTransformer], dead, away b
 		}
 	}
 	lines = nonEmpty(lines)
-	h := max(7.4, labelHeight(len(lines))+1.6)
-	for _, r := range relays {
-		h = max(h, labelHeight(len(b.relayLines(r)))+1.6, 8.6)
-	}
-	p.h = h
+	p.h = max(7.4, labelHeight(len(lines))+1.6, b.relayRoom(relays))
 	y := p.h / 2
 	p.anchor = y
 	p.lead(at(0, 0), at(0, p.h))
@@ -176,13 +176,33 @@ func (b *builder) current(e *study.Entry[study.CurrentTransformer], dead, away b
 	intoBranch := string(c.Facing.V) != bus
 	p.ctSymbol(b.set, y, balance, intoBranch != away)
 	p.label(3.6, y, drawing.Start, lines...)
-	for i, r := range relays {
-		if i > 0 {
-			break // relaysAt gives one
-		}
-		b.relay(p, r, y)
-	}
+	b.relaysBeside(p, relays, y)
 	return p.part
+}
+
+// relayRoom is the height that relays need beside a transformer.
+func (b *builder) relayRoom(relays []*study.Entry[study.Relay]) float64 {
+	h := 0.0
+	for _, r := range relays {
+		h += max(labelHeight(len(b.relayLines(r)))+1.6, 2*relayR+2.4)
+	}
+	return h
+}
+
+// relaysBeside draws relays one below the other to the left of a transformer
+// at a height, each with its line from it.
+func (b *builder) relaysBeside(p *pen, relays []*study.Entry[study.Relay], y float64) {
+	top := y - b.relayRoom(relays)/2
+	first, last := y, y
+	for i, r := range relays {
+		h := b.relayRoom(relays[i : i+1])
+		b.relay(p, r, top+h/2, y)
+		first, last = min(first, top+h/2), max(last, top+h/2)
+		top += h
+	}
+	if len(relays) > 0 {
+		p.claim(relayX+relayR, first-0.3, -3.2, last+0.3)
+	}
 }
 
 func ratioText(c *study.CurrentTransformer) string {
@@ -248,21 +268,19 @@ func (b *builder) relayLines(r *study.Entry[study.Relay]) []string {
 
 // Place of a relay beside its current transformer.
 const (
-	relayX = -10.0
-	relayR = 3.1
+	relayX   = -10.0
+	relayR   = 3.1
+	relayBus = -5.2 // where lines to several relays part
 )
 
-// relay draws a relay to the left of a transformer at a height.
-func (b *builder) relay(p *pen, r *study.Entry[study.Relay], y float64) {
+// relay draws a relay at height y to the left of a transformer at height from.
+func (b *builder) relay(p *pen, r *study.Entry[study.Relay], y, from float64) {
 	q := b.pen("relay", r.Name, false, false)
 	thin := drawing.Style{Class: "secondary", Stroke: drawing.Black, Width: 0.18, Dash: []float64{1, 0.7}}
-	q.add(drawing.Line{Style: thin, Points: []point{at(-2.3, y), at(relayX+relayR, y)}})
+	q.add(drawing.Line{Style: thin, Points: []point{at(-2.3, from), at(relayBus, from), at(relayBus, y), at(relayX+relayR, y)}})
 	number := deviceNumber.FindString(r.Item.Kind.V)
 	if number == "" {
 		number = "R"
-		if b.set == IEC {
-			number = "I>"
-		}
 	}
 	if b.set == IEC {
 		q.add(drawing.Box{Style: q.solid(conductor), Rect: rect{X: relayX - relayR, Y: y - relayR, W: 2 * relayR, H: 2 * relayR}})
@@ -284,24 +302,33 @@ func (b *builder) relay(p *pen, r *study.Entry[study.Relay], y float64) {
 }
 
 // tripLine draws how a relay at height y trips a device at height v.
-func tripLine(y, v float64) []drawing.Element {
+func tripLine(y, v, tip float64) []drawing.Element {
 	thin := drawing.Style{Class: "secondary", Stroke: drawing.Black, Width: 0.18, Dash: []float64{1, 0.7}}
 	from := y - relayR
 	if v > y {
 		from = y + relayR
 	}
 	q := &pen{ink: drawing.Black}
-	q.add(drawing.Line{Style: thin, Points: []point{at(relayX, from), at(relayX, v), at(-4.2, v)}})
-	q.arrow(at(-3, v), 1, 0, 1.4)
+	q.add(drawing.Line{Style: thin, Points: []point{at(relayX, from), at(relayX, v), at(tip-1.2, v)}})
+	q.arrow(at(tip, v), 1, 0, 1.4)
 	return q.elements
 }
 
-// cable tells what a line is: overhead, cable, or unknown (""). Cables have
+// cable tells what a line is: overhead, cable, or unknown (""). Where the study
+// says how a line is built, that decides. Otherwise its charging does: cables have
 // some twenty times the charging of overhead lines, whose working capacitance
 // lies near 10 nF/km; 50 nF/km parts them [common practice, no source].
 // Without charging data the words of the study decide.
 func (b *builder) cable(l *study.Line) string {
 	const limit = 50e-12 // F/m
+	if t := b.doc.LineTypes.Find(string(l.Type.V)); t != nil {
+		switch {
+		case t.Item.Cable.Given:
+			return "cable"
+		case t.Item.PoleTop.Given:
+			return "overhead"
+		}
+	}
 	el := []*study.Electrical{&l.Electrical}
 	said := l.Note.V + " " + l.Source.V
 	if t := b.doc.LineTypes.Find(string(l.Type.V)); t != nil {
@@ -960,12 +987,17 @@ func (b *builder) voltage(e *study.Entry[study.VoltageTransformer], dead bool) p
 		p.claim(-1.8, 3.2, 1.8, 9)
 		p.h = 9.2
 	}
-	p.anchor = p.h/2 + 1
-	for _, r := range b.relaysAt(e.Name) {
-		b.relay(p, r, p.h/2+1)
-		break
+	y := p.h/2 + 1
+	relays := b.relaysAt(e.Name)
+	if d := b.relayRoom(relays)/2 - y; d > 0 {
+		h := p.h
+		p.part = p.moved(at(0, d))
+		p.lead(at(0, 0), at(0, d))
+		p.h, y = h+2*d, y+d
 	}
-	p.label(3.2, p.h/2+1, drawing.Start, e.Name, text(e.Item.Ratio), connectionWord(e))
+	p.anchor = y
+	b.relaysBeside(p, relays, y)
+	p.label(3.2, y, drawing.Start, e.Name, text(e.Item.Ratio), connectionWord(e))
 	return p.part
 }
 

@@ -19,6 +19,7 @@ type part struct {
 	labels     []rect
 	wires      []wire  // conductors that a joining line may cross at right angles
 	extra      []part  // things drawn with it, like the relay beside a current transformer
+	tip        float64 // of a device: x at which the line from its relay ends
 	anchor     float64 // y of the middle of its symbol
 }
 

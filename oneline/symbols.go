@@ -16,17 +16,6 @@ func (p *pen) earth(x, y float64) {
 	}
 }
 
-// contact draws the two ends of a contact and its blade, open or closed.
-func (p *pen) contact(y0, y1 float64, open bool) {
-	if open {
-		p.line(0.4, at(0, y1), at(-2.3, y0+0.5))
-		p.circle(at(0, y0-0.45), 0.45)
-		p.circle(at(0, y1+0.45), 0.45)
-		return
-	}
-	p.line(0.4, at(0, y0), at(0, y1))
-}
-
 // breakerSymbol: IEC, a contact with the cross of a circuit breaker; IEEE, a
 // square, filled where closed, and empty with the contacts parted where open.
 func (p *pen) breakerSymbol(set string, y float64, open bool, letter string) {
@@ -71,13 +60,14 @@ func (p *pen) breakerSymbol(set string, y float64, open bool, letter string) {
 // switch-disconnector at the fixed contact, IEEE with open circles at both ends.
 func (p *pen) switchSymbol(set string, y float64, open bool) {
 	if set == IEC {
-		p.line(conductor, at(-1, y-2.4), at(1, y-2.4))
-		p.add(drawing.Circle{Style: drawing.Style{Stroke: p.ink, Width: conductor, Fill: drawing.White}, Center: at(0, y-1.9), R: 0.5})
+		p.line(0.5, at(-1.5, y-2.4), at(1.5, y-2.4))
+		p.add(drawing.Circle{Style: drawing.Style{Stroke: p.ink, Width: conductor, Fill: drawing.White}, Center: at(0, y-1.6), R: 0.7})
 		if open {
-			p.line(0.4, at(0, y+2.4), at(-2.4, y-1.4))
+			p.line(0.6, at(0, y+2.4), at(-2.4, y-0.9))
 		} else {
-			p.line(0.4, at(0, y+2.4), at(0, y-1.4))
+			p.line(0.6, at(0, y+2.4), at(0, y-0.9))
 		}
+		p.dot(at(0, y+2.4), 0.5)
 	} else {
 		white := drawing.Style{Stroke: p.ink, Width: conductor, Fill: drawing.White}
 		if open {
