@@ -142,7 +142,7 @@ func NewPlot(outer Rect, x, y Axis) Plot {
 	for _, t := range y.Ticks(tickCount(outer.H, size)) {
 		wide = max(wide, TextWidth(t.Label, size, false))
 	}
-	left, bottom := wide+2, size*LineHeight+1.5
+	left, bottom := wide+2, size*(below+ascent+descent)
 	if y.Label != "" {
 		left += size * 1.5
 	}
@@ -154,6 +154,10 @@ func NewPlot(outer Rect, x, y Axis) Plot {
 	p.Area = Rect{outer.X + left, outer.Y + top, max(1, outer.W-left-right), max(1, outer.H-top-bottom)}
 	return p
 }
+
+// below is the distance of labels below their axis, over the size of text:
+// past the lower half of the label at the foot of the other axis.
+const below = 0.65
 
 func tickCount(length, size float64) int { return max(2, int(length/(size*6))) }
 
@@ -205,7 +209,7 @@ func (p Plot) Frame() Group {
 			f := axis.fraction(t.Value)
 			text := Text{Class: "tick", Size: size, Text: t.Label}
 			if isX {
-				text.At, text.Anchor = Point{p.Area.X + f*p.Area.W, p.Area.Bottom() + 1 + size*ascent}, Middle
+				text.At, text.Anchor = Point{p.Area.X + f*p.Area.W, p.Area.Bottom() + size*(below+ascent)}, Middle
 			} else {
 				text.At, text.Anchor, text.Centred = Point{p.Area.X - 1.2, p.Area.Bottom() - f*p.Area.H}, End, true
 			}
@@ -230,7 +234,7 @@ func (p Plot) Frame() Group {
 		}
 		if axis.Label != "" {
 			if isX {
-				texts = append(texts, Text{Class: "axis", At: Point{p.Area.X + p.Area.W/2, p.Area.Bottom() + 1 + size*(ascent+1.45)}, Size: size, Anchor: Middle, Text: axis.Label})
+				texts = append(texts, Text{Class: "axis", At: Point{p.Area.X + p.Area.W/2, p.Area.Bottom() + size*(below+ascent+1.45)}, Size: size, Anchor: Middle, Text: axis.Label})
 			} else {
 				wide := 0.0
 				for _, t := range taken {

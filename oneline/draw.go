@@ -497,7 +497,10 @@ func (c *composer) sheets() (*Diagram, error) {
 		}
 	}
 	c.stretch = bestStretch
-	bl := c.whole()
+	if bestFit < smallest {
+		return c.split(title)
+	}
+	bl := c.whole() // with the joining lines, which may need more room
 	area := title.Area(best)
 	bestFit = min(area.W/bl.bounds.W, area.H/bl.bounds.H)
 	if bestFit >= smallest {

@@ -30,6 +30,9 @@ const above = 12
 type profile struct{ left, right []float64 }
 
 func (p *profile) grow(rows int) {
+	if n := rows - len(p.left); n > 0 {
+		p.left, p.right = slices.Grow(p.left, n), slices.Grow(p.right, n)
+	}
 	for len(p.left) < rows {
 		p.left = append(p.left, math.Inf(1))
 		p.right = append(p.right, math.Inf(-1))
@@ -150,7 +153,6 @@ func (t *tree) stand() *tree {
 // the line to the next bus is drawn longer, by up to stretch mm, so that it
 // lies below what hangs beside it.
 func (t *tree) arrange(stretch float64) {
-	t.arrangeHead()
 	for i, kid := range t.kids {
 		k := kid.stand()
 		k.parent = t
@@ -159,29 +161,52 @@ func (t *tree) arrange(stretch float64) {
 			k.lift = threeY2 + threeR - threeY3
 		}
 		k.arrange(stretch)
-		if i == 0 && t.main {
-			k.dx = 0
-			if stretch > 0 && t.bus != nil && k.bus != nil && len(k.kids) > 0 {
-				t.stretch(k, stretch)
-			}
-		} else {
-			k.dx = max(t.shape.beside(k.shape, t.h), t.barEnd+6)
-			if t.hub {
-				k.dx = max(k.dx, threeX+threeR+4)
-			}
-			if t.bus == nil && !t.hub && i == 0 {
-				k.dx = 0
-			}
-		}
-		t.shape.merge(k.shape, k.dx, t.h)
-		if t.bus != nil || t.hub {
-			t.barEnd = k.dx
-			t.shape.add(rect{X: -2, Y: t.h - 0.6, W: t.barEnd + 4, H: 1.2})
+	}
+	if stretch > 0 && t.main && t.bus != nil {
+		if k := t.kids[0].stand(); k.bus != nil && len(k.kids) > 0 {
+			t.stretch(k, stretch)
 		}
 	}
+	t.arrangeHead()
+	for i, kid := range t.kids {
+		k := kid.stand()
+		switch {
+		case i == 0 && (t.main || t.bus == nil && !t.hub):
+			k.dx = 0
+		case t.hub:
+			k.dx = max(t.shape.beside(k.shape, t.h), t.barEnd+6, threeX+threeR+4)
+		default:
+			k.dx = max(t.shape.beside(k.shape, t.h), t.barEnd+6)
+		}
+		t.hang(k)
+	}
+	t.keepLeft()
+}
+
+// hang adds to a tree's outline what hangs from it at k.dx.
+func (t *tree) hang(k *tree) {
+	t.shape.merge(k.shape, k.dx, t.h)
+	if t.bus != nil || t.hub {
+		t.barEnd = k.dx
+		t.shape.add(rect{X: -2, Y: t.h - 0.6, W: t.barEnd + 4, H: 1.2})
+	}
+}
+
+// keepLeft adds the room that is wanted on the left of the bar.
+func (t *tree) keepLeft() {
 	if t.padLeft > 0 {
 		t.shape.add(rect{X: -t.padLeft, Y: t.h - 11, W: t.padLeft, H: 16})
 	}
+}
+
+// again makes the outline anew after the conductor on top has got longer;
+// what hangs from the tree stays where it is below its bus.
+func (t *tree) again() {
+	t.arrangeHead()
+	for _, kid := range t.kids {
+		t.hang(kid.stand())
+	}
+	t.keepLeft()
 }
 
 // top is how far below its own top a tree's parts begin.
@@ -226,8 +251,6 @@ func (t *tree) stretch(k *tree, most float64) {
 	tall, near, far := 0.0, 0.0, 0.0
 	for _, other := range t.kids[1:] {
 		o := other.stand()
-		o.lift, o.extra = 0, 0
-		o.arrange(most)
 		tall = max(tall, o.shape.bounds().Bottom())
 		near += beside.beside(o.shape, 0)
 		far += below.beside(o.shape, 0)
@@ -235,19 +258,16 @@ func (t *tree) stretch(k *tree, most float64) {
 	need := math.Ceil(tall + gap - k.h)
 	if need > 0 && need <= most && far-near > spares*need {
 		k.extra = need
-		k.arrange(most)
+		k.again()
 	}
 }
 
 // headOnly is the outline of a tree without what hangs from its bus.
 func (t *tree) headOnly() profile {
-	kids := t.kids
-	t.kids = nil
-	shape := t.shape
-	h, end := t.h, t.barEnd
+	shape, h, end := t.shape, t.h, t.barEnd
 	t.arrangeHead()
 	head := t.shape
-	t.kids, t.shape, t.h, t.barEnd = kids, shape, h, end
+	t.shape, t.h, t.barEnd = shape, h, end
 	return head
 }
 

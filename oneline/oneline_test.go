@@ -219,13 +219,13 @@ func TestExamplesAreComplete(t *testing.T) {
 		}
 		states, _ := doc.States()
 		for _, set := range []string{IEC, IEEE} {
-			for _, paper := range []string{"", "A4", "A3", "Tabloid"} {
+			for _, paper := range []string{"", "A4", "Tabloid"} {
 				for _, full := range []bool{false, true} {
 					o := Options{Symbols: set, Paper: paperNamed(paper)}
 					if full {
 						o.Ratings, o.Levels = true, levels
 					}
-					for _, s := range []study.State{AsWritten(doc), states[0], states[len(states)-1]} {
+					for _, s := range []study.State{AsWritten(doc), states[len(states)-1]} {
 						d, err := Draw(doc, s, o)
 						if err != nil {
 							t.Fatal(err)
@@ -269,7 +269,7 @@ func TestText(t *testing.T) {
 // several sheets, and every flag finds its counterpart.
 func TestLargeFeeders(t *testing.T) {
 	for _, n := range []int{5, 30, 100, 300} {
-		for seed := range uint64(3) {
+		for seed := range uint64(2) {
 			doc := parse(t, radial(n, seed))
 			for _, paper := range []string{"", "A4", "A3"} {
 				d := draw(t, doc, Options{Paper: paperNamed(paper)})
