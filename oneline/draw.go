@@ -531,12 +531,6 @@ func (bl *block) scale(k float64) {
 	bl.bounds = bl.bounds.Scaled(k)
 }
 
-// A piece is a tree that stands by itself on a sheet.
-type piece struct {
-	tree *tree
-	from *tree // the tree that it was cut from; nil for a root
-}
-
 // split draws the study on several sheets.
 func (c *composer) split(title drawing.TitleBlock) (*Diagram, error) {
 	type attempt struct {
@@ -928,14 +922,4 @@ func pack(blocks []*block, area rect) int {
 		at0 = after(at0, bl.bounds)
 	}
 	return at0.sheet + 1
-}
-
-// names lists the kinds and names of items, for tests and messages.
-func (d *Diagram) names() []string {
-	var list []string
-	for _, it := range d.Items {
-		list = append(list, it.Kind+" "+it.Name)
-	}
-	slices.Sort(list)
-	return list
 }

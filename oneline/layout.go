@@ -1,8 +1,10 @@
 package oneline
 
 import (
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"feederwright/drawing"
 	"feederwright/study"
@@ -14,8 +16,7 @@ type layout struct {
 	h      float64 // from the top to the bus or hub
 	shape  profile // what it takes up, from its own top
 	x, y   float64 // of its top on the block
-	parent *tree
-	cut    *tree // the tree that stands for it where it goes on elsewhere
+	cut    *tree   // the tree that stands for it where it goes on elsewhere
 	barEnd float64
 }
 
@@ -155,7 +156,6 @@ func (t *tree) stand() *tree {
 func (t *tree) arrange(stretch float64) {
 	for i, kid := range t.kids {
 		k := kid.stand()
-		k.parent = t
 		k.lift, k.extra = 0, 0
 		if t.hub && i == 0 {
 			k.lift = threeY2 + threeR - threeY3
@@ -335,7 +335,7 @@ func (bl *block) put(p part) {
 	if p.kind == "" {
 		bl.elements = append(bl.elements, p.elements...)
 	} else {
-		bl.elements = append(bl.elements, drawing.Group{Class: classOf(p.kind), Title: p.kind + " " + p.name, Elements: p.elements})
+		bl.elements = append(bl.elements, drawing.Group{ID: ID(p.kind, p.name), Class: classOf(p.kind), Title: p.kind + " " + p.name, Elements: p.elements})
 		x := 0.0
 		if len(p.wires) > 0 {
 			x = p.wires[0].a.X
@@ -347,6 +347,26 @@ func (bl *block) put(p part) {
 	bl.boxes = append(bl.boxes, p.symbols...)
 	bl.boxes = append(bl.boxes, p.labels...)
 	bl.wires = append(bl.wires, p.wires...)
+}
+
+// ID is the identity of a thing's group in the drawing: its kind and name, in
+// which all but letters, digits and hyphens are written as their code. Flags, of
+// which there are two of a name, have none.
+func ID(kind, name string) string {
+	if kind == "flag" {
+		return ""
+	}
+	var b strings.Builder
+	b.WriteString(classOf(kind) + ".")
+	for _, c := range []byte(name) {
+		switch {
+		case c >= 'a' && c <= 'z', c >= 'A' && c <= 'Z', c >= '0' && c <= '9', c == '-':
+			b.WriteByte(c)
+		default:
+			fmt.Fprintf(&b, "_%02x", c)
+		}
+	}
+	return b.String()
 }
 
 func classOf(kind string) string {

@@ -176,7 +176,14 @@ func complaints(doc *study.Document, d *Diagram) []string {
 				}
 			}
 		}
+		ids := make(map[string]bool)
 		drawing.Walk(page.Elements, func(e drawing.Element) {
+			if g, ok := e.(drawing.Group); ok && g.ID != "" {
+				if ids[g.ID] {
+					complain("sheet %d: two elements are called %s", s+1, g.ID)
+				}
+				ids[g.ID] = true
+			}
 			l, ok := e.(drawing.Line)
 			if !ok || !strings.HasPrefix(l.Class, "wire") && !strings.HasPrefix(l.Class, "bus") && l.Class != "secondary" {
 				return

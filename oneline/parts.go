@@ -459,23 +459,14 @@ func (b *builder) neutral(p *pen, branch, which, kind string, v study.Value[quan
 	if !drawn && ct == nil {
 		return
 	}
-	q := p
-	name := ""
-	if ct != nil {
-		name = words(ct.Name, ratioText(&ct.Item))
-		var to []string
-		for _, r := range b.doc.Relays.Entries {
-			if sees(r.Item.Sees, ct.Name) {
-				to = append(to, r.Name)
-			}
-		}
-		n := b.pen("current transformer", ct.Name, p.out, p.dead)
-		n.neutralLead(b.set, x, y, impedance, reactance, name)
-		n.anchor = y
-		p.extra = append(p.extra, n.part)
+	if ct == nil {
+		p.neutralLead(b.set, x, y, impedance, reactance, "")
 		return
 	}
-	q.neutralLead(b.set, x, y, impedance, reactance, "")
+	n := b.pen("current transformer", ct.Name, p.out, p.dead)
+	n.neutralLead(b.set, x, y, impedance, reactance, words(ct.Name, ratioText(&ct.Item)))
+	n.anchor = y
+	p.extra = append(p.extra, n.part)
 }
 
 // groupLetters parts a vector group into the connections of its windings.
@@ -780,17 +771,36 @@ func (b *builder) threeWinding(e *study.Entry[study.ThreeWindingTransformer], or
 	up := max(0, labelHeight(len(lines))+1-threeY3)
 	p.h = threeY2 + threeR + up
 	y1, y2, y3 := threeY1+up, threeY2+up, threeY3+up
-	p.lead(at(0, 0), at(0, y1-threeR))
-	p.circle(at(0, y1), threeR)
-	p.circle(at(0, y2), threeR)
-	p.circle(at(threeX, y3), threeR)
-	p.windingMark(at(-0.6, y1-0.9), mark(0))
-	p.windingMark(at(-0.6, y2+0.9), mark(1))
-	p.windingMark(at(threeX+1, y3), mark(2))
-	p.claim(-threeR-0.2, y1-threeR-0.2, threeR+0.2, y2+threeR+0.2)
-	p.claim(threeR+0.2, y3-threeR-0.2, threeX+threeR+0.2, y3+threeR+0.2)
-	b.neutral(p, e.Name, which[order[0]], "three-winding transformer", neutrals[order[0]], -threeR, y1-0.8)
-	b.neutral(p, e.Name, which[order[1]], "three-winding transformer", neutrals[order[1]], -threeR, y2+0.8)
+	left := -threeR
+	if b.set == IEEE {
+		const r = 1.15
+		p.lead(at(0, 0), at(0, y1))
+		p.coil(-3*r, y1, r, 3, 1)
+		p.coil(-3*r, y2, r, 3, -1)
+		p.lead(at(0, y2), at(0, y2+threeR))
+		for i := range 3 {
+			p.arc(at(threeX+1, y3+2*r*float64(i-1)), r, 90, 180)
+		}
+		p.lead(at(threeX+1, y3), at(threeX+threeR, y3))
+		left = -7.1
+		p.windingMark(at(-5.6, y1-1.2), mark(0))
+		p.windingMark(at(-5.6, y2+1.2), mark(1))
+		p.windingMark(at(threeX+2.8, y3+2.2), mark(2))
+		p.claim(left, y1-2.9, 3.8, y2+2.9)
+		p.claim(threeX-0.4, y3-3.6, threeX+threeR+0.2, y3+3.7)
+	} else {
+		p.lead(at(0, 0), at(0, y1-threeR))
+		p.circle(at(0, y1), threeR)
+		p.circle(at(0, y2), threeR)
+		p.circle(at(threeX, y3), threeR)
+		p.windingMark(at(-0.6, y1-0.9), mark(0))
+		p.windingMark(at(-0.6, y2+0.9), mark(1))
+		p.windingMark(at(threeX+1, y3), mark(2))
+		p.claim(-threeR-0.2, y1-threeR-0.2, threeR+0.2, y2+threeR+0.2)
+		p.claim(threeR+0.2, y3-threeR-0.2, threeX+threeR+0.2, y3+threeR+0.2)
+	}
+	b.neutral(p, e.Name, which[order[0]], "three-winding transformer", neutrals[order[0]], left, y1-0.8)
+	b.neutral(p, e.Name, which[order[1]], "three-winding transformer", neutrals[order[1]], left, y2+0.8)
 	if third {
 		p.lead(at(threeX+threeR, y3), at(threeX+threeR+2, y3))
 	}
