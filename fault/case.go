@@ -271,14 +271,7 @@ func (c *Case) sideOf(p *network.Probe, place Place) network.Side {
 // Secondary gives the quantity of each secondary circuit: the signed sum of
 // the conductors it measures, divided by the ratio.
 func Secondary(sums []quantity.SignedSum, primary [4]complex128, ratio float64) []complex128 {
-	out := make([]complex128, len(sums))
-	for i, s := range sums {
-		for c, k := range s.Coefficient {
-			out[i] += complex(float64(k), 0) * primary[c]
-		}
-		out[i] /= complex(ratio, 0)
-	}
-	return out
+	return network.Secondary(sums, primary, ratio)
 }
 
 // negligible is the part of the fault current below which a current counts as

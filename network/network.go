@@ -33,6 +33,17 @@ type Bus struct {
 	// LineEnd is the line or transformer that this bus is an inner terminal
 	// of, between the plant and the devices at its end; "" for a bus of the study.
 	LineEnd string
+	// Half: phases A and B are the legs of a centre-tapped service, N is its
+	// middle: the voltage from a leg to it is half of the nominal one.
+	Half bool
+}
+
+// PhaseVoltage is the nominal voltage from a phase to the neutral, V.
+func (b *Bus) PhaseVoltage() float64 {
+	if b.Half {
+		return b.Nominal / 2
+	}
+	return b.Nominal / math.Sqrt(3)
 }
 
 // A Kind says what an Element is, in the words of the study file.
@@ -72,6 +83,9 @@ type Element struct {
 	// Solid is true where this joins a conductor N to earth without impedance;
 	// its current is then not Y·V: see AddNeutralEarthing.
 	Solid bool
+	// Demand is what a load or running machine takes beside Y·V, where that is
+	// no linear function of the voltage; see the load flow. Nil for other kinds.
+	Demand *Demand
 
 	ties  []tie
 	feeds [][2]int // rows of which one feeds the other; nil: all feed each other

@@ -60,6 +60,13 @@ type Options struct {
 	// Bridge are closed devices between two buses that become reactors of
 	// BridgeImpedance of the same name, so that their conductors can be opened.
 	Bridge map[string]bool
+	// Flow: the network of a load flow, in which loads, capacitors, machines and
+	// inverters all count, as they are in service.
+	Flow bool
+	// Held: with Flow, the same plant for faults, starting from that state.
+	Held *Held
+
+	unearthed map[string]bool // loads of no stated connection that stand between phases
 }
 
 // BridgeImpedance stands for a closed device whose conductors are opened one by
@@ -100,6 +107,9 @@ func FromStudyWith(doc *study.Document, state study.State, options Options) (*Mo
 	net, err := f.b.Build()
 	if err != nil {
 		return nil, err
+	}
+	if m, err, again := f.rebuilt(net); again {
+		return m, err
 	}
 	f.m.Network = net
 	f.markUnproven()
@@ -628,11 +638,11 @@ func (f *fromStudy) addEarthingTransformers() error {
 
 func (f *fromStudy) addCapacitors() error {
 	counted := f.method().Capacitors
-	if !counted.Given && len(f.doc.Capacitors.Entries) > 0 {
+	if !counted.Given && len(f.doc.Capacitors.Entries) > 0 && !f.options.Flow {
 		f.assume("shunt capacitor banks neglected in fault currents")
 		f.choice("neglected", "method", "capacitors")
 	}
-	if counted.V != "counted" {
+	if counted.V != "counted" && !f.options.Flow {
 		return nil
 	}
 	for i := range f.doc.Capacitors.Entries {
@@ -693,6 +703,10 @@ func BranchAdmittance(c Connection, n int, conjS complex128, v float64) complex1
 }
 
 func (f *fromStudy) addLoads() error {
+	if f.options.Flow {
+		f.markHalves()
+		return f.addFlowLoads()
+	}
 	counted := f.method().Loads
 	if !counted.Given && len(f.doc.Loads.Entries) > 0 {
 		f.assume("loads neglected in fault currents")

@@ -323,6 +323,12 @@ func SynchronousOf(m *study.SynchronousMachine, nominal float64, neutral quantit
 // at its rated voltage.
 func (f *fromStudy) addMachines() error {
 	m := f.method()
+	if f.options.Flow {
+		if err := f.addRunning(); err != nil {
+			return err
+		}
+		return f.addInverters(m)
+	}
 	rotating := len(f.doc.InductionMachines.Entries) + len(f.doc.SynchronousMachines.Entries)
 	which := m.Machines.V
 	if rotating > 0 && !m.Machines.Given {
@@ -356,11 +362,15 @@ func (f *fromStudy) addMachines() error {
 			return err
 		}
 	}
+	return f.addInverters(m)
+}
+
+func (f *fromStudy) addInverters(m study.Method) error {
 	if len(f.doc.Inverters.Entries) > 0 && !m.Inverters.Given {
 		f.assume("inverters counted by their control, see their response and current limit")
 		f.choice("counted", "method", "inverters")
 	}
-	if m.Inverters.V == "neglected" {
+	if m.Inverters.V == "neglected" && !f.options.Flow {
 		return nil
 	}
 	for i := range f.doc.Inverters.Entries {
@@ -381,9 +391,19 @@ func (f *fromStudy) addMachines() error {
 		}
 		if t.Output.Given {
 			d.Output = complex(float64(t.Output.V), 0)
+		} else if t.PF.Given {
+			d.Output *= complex(t.PF.V.Value, 0)
+			f.assume("inverter %s: apparent output before the fault taken as its rating", e.Name)
 		} else {
 			f.assume("inverter %s: output before the fault taken as its rating, at unity power factor", e.Name)
 			f.choice(quantity.ActivePower(t.Rating.V), "inverters", e.Name, "output")
+		}
+		if pf := t.PF.V; t.PF.Given {
+			q := real(d.Output) * math.Sqrt(1-pf.Value*pf.Value) / pf.Value
+			if pf.Leading {
+				q = -q
+			}
+			d.Output += complex(0, q)
 		}
 		if t.DipBelow.Given {
 			d.Threshold = float64(t.DipBelow.V)
@@ -436,11 +456,9 @@ func (f *fromStudy) addSynchronous(transient bool) error {
 			u = float64(e.Item.Voltage.V)
 		}
 		f.assume("synchronous machine %s: no infeed reaches it, so it holds its island at its rated voltage", e.Name)
-		if _, err := f.b.AddInfeed(e.Name, bus, InfeedData{Z1: d.Z1, Z2: d.Z2, Z0: d.Z0 + 3*d.Neutral.Z, Open: !d.Neutral.Earthed, VLL: u}); err != nil {
+		if err := f.addHolder(e.Name, bus, d, u); err != nil {
 			return err
 		}
-		f.b.elements[len(f.b.elements)-1].Kind = SynchronousMachine
-		f.b.elements[len(f.b.elements)-1].holds = true
 	}
 	return nil
 }

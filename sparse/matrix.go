@@ -122,6 +122,23 @@ func (m *Matrix) entry(i, r, j, c int) int {
 	return r*cols + c
 }
 
+// Blocks calls visit for every block of the pattern, row-major; the blocks must
+// not be changed.
+func (m *Matrix) Blocks(visit func(i, j int, block []complex128)) {
+	a := m.a
+	s := a.sym
+	for k := range s.n {
+		i := int(s.node[k])
+		visit(i, i, m.diag[s.diag[k]:s.diag[k+1]])
+		for t := a.ptr[k]; t < a.ptr[k+1]; t++ {
+			j := int(s.node[a.idx[t]])
+			from, to := a.off[t], a.off[t+1]
+			visit(i, j, m.upper[from:to])
+			visit(j, i, m.lower[from:to])
+		}
+	}
+}
+
 // MulVec sets dst = A·x. The two must not overlap.
 func (m *Matrix) MulVec(dst, x []complex128) {
 	m.a.checkVector(dst, 1)

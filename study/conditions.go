@@ -31,7 +31,9 @@ type State struct {
 	Prefault float64
 	// Hot is true where line impedances with conductors at their highest
 	// temperature hold.
-	Hot      bool
+	Hot bool
+	// Loads is the load level; its zero value where the condition states none.
+	Loads    quantity.LoadLevel
 	Diff     []string // what the condition states, in words
 	Defaults []string // what it leaves open and how that is filled, in words
 	Note     string
@@ -51,7 +53,7 @@ const MaxCombinations = 10_000
 
 // A settingKey is one thing that a condition can set.
 type settingKey struct {
-	what string // "level", "service", "position", "neutral", "tap", "regulator", "prefault", "temperature of conductors"
+	what string // "level", "service", "position", "neutral", "tap", "regulator", "prefault", "temperature of conductors", "loads"
 	PlantRef
 }
 
@@ -279,6 +281,9 @@ func (b *stateBuilder) read(obj, name string, at Mark, d *Difference) *change {
 	}
 	if d.Conductors.Given {
 		set(settingKey{what: conductorsSetting}, d.Conductors.V, d.Conductors.At)
+	}
+	if d.Loads.Given {
+		set(settingKey{what: "loads"}, d.Loads.V.String(), d.Loads.At)
 	}
 	ch.words = b.words(ch)
 	return ch
@@ -590,6 +595,8 @@ func (b *stateBuilder) words(ch *change) []string {
 			words = append(words, "source voltage "+s.value)
 		case conductorsSetting:
 			words = append(words, "conductors "+s.value)
+		case "loads":
+			words = append(words, "loads at "+s.value)
 		}
 	}
 	return words
@@ -650,6 +657,8 @@ func (b *stateBuilder) asWritten(k settingKey) string {
 			return m.Conductors.V
 		}
 		return "cold"
+	case "loads":
+		return quantity.LoadLevel{Word: "peak"}.String()
 	}
 	return ""
 }
@@ -669,7 +678,7 @@ func (b *stateBuilder) idle() {
 	}
 	for _, ch := range all {
 		for _, s := range ch.settings {
-			if s.what == "level" || s.value != b.asWritten(s.settingKey) {
+			if s.what == "level" || s.what == "loads" || s.value != b.asWritten(s.settingKey) {
 				continue
 			}
 			contrast := false
@@ -911,6 +920,9 @@ func (b *stateBuilder) apply(name string, changes []*change) (State, bool) {
 		}
 		if ch.diff.Conductors.Given {
 			s.Hot = ch.diff.Conductors.V == "hot"
+		}
+		if ch.diff.Loads.Given {
+			s.Loads = ch.diff.Loads.V
 		}
 	}
 	s.Note = strings.Join(notes, "; ")

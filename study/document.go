@@ -119,6 +119,8 @@ type Document struct {
 	Note      Value[string]             `key:"note" computed:"no" place:"any" doc:"Free text for the reader."`
 	Method    *Method                   `key:"method" doc:"Choices of the fault calculation. Every default used is listed in the outputs."`
 
+	Limits *Limits `key:"service limits" doc:"Limits of voltage and loading in service. The defaults are common practice, without a source."`
+
 	Supply               Table[Infeed]                  `key:"supply" kind:"infeed" doc:"Infeeds: the utility's system, and boundaries to a neighbour's feeder, each as an equivalent behind one bus."`
 	Buses                Table[Bus]                     `key:"buses" kind:"bus" doc:"Buses and poles: every place where plant is connected."`
 	Transformers         Table[Transformer]             `key:"transformers" kind:"transformer" space:"branch" doc:"Two-winding three-phase transformers."`
@@ -165,6 +167,7 @@ type SourceFile struct {
 // Method holds the choices of the fault calculation.
 type Method struct {
 	Prefault    Value[quantity.Fraction]    `key:"prefault" doc:"Source voltage before the fault, in percent of the nominal voltage of the infeed's bus. Default 100 %. An infeed may state its own voltage."`
+	State       Value[string]               `key:"prefault state" one-of:"sources load-flow" doc:"State before the fault. sources: the infeeds alone drive the network, loads and machines as the keys below say. load-flow: the solved load flow of the condition; its loads then count as the impedances that they are at the voltages found, capacitors count, taps stand where their controls leave them, and machines and inverters give what they gave. Default sources."`
 	Charging    Value[string]               `key:"charging" one-of:"counted neglected" doc:"Whether line and cable charging counts. Default counted."`
 	Capacitors  Value[string]               `key:"capacitors" one-of:"counted neglected" doc:"Whether shunt capacitor banks count. Default neglected, as usual for fault currents."`
 	Loads       Value[string]               `key:"loads" one-of:"counted neglected" doc:"Whether loads count, as constant impedances at nominal voltage. Default neglected, as usual for fault currents."`
@@ -230,6 +233,7 @@ type Transformer struct {
 	ToTaps         Value[quantity.TapRange]    `key:"to taps" doc:"Tap range on the second winding."`
 	FromTap        Value[quantity.Fraction]    `key:"from tap" doc:"Position of the first winding's taps, percent of rated turns. Default 0 %. The impedance in ohm seen from the other winding stays as at the principal tap."`
 	ToTap          Value[quantity.Fraction]    `key:"to tap" doc:"Position of the second winding's taps, percent of rated turns. Default 0 %."`
+	Control        *TapControl                 `key:"control" doc:"Control of the taps under load, on the winding that has a tap range. Without it the position stays."`
 	Provenance
 }
 
@@ -300,8 +304,9 @@ type Load struct {
 	Power        Value[quantity.ApparentPower] `key:"power" need:"yes" doc:"Apparent power, all phases together."`
 	PF           Value[quantity.PowerFactor]   `key:"pf" need:"yes" doc:"Power factor, as 0.95 lag."`
 	Phases       Value[quantity.Phases]        `key:"phases" doc:"Phases of the load. Default: those of the bus."`
-	Connection   Value[string]                 `key:"connection" one-of:"earthed-wye wye delta" doc:"Connection. Default earthed-wye."`
+	Connection   Value[string]                 `key:"connection" one-of:"earthed-wye wye delta" doc:"Connection: phases to earth; phases to the bus's conductor N, or to a free star point where it has none; between the phases. Default earthed-wye; in load flow, wye on a bus with N, and delta where nothing earths the part of the network. A wye with a free star point counts as the delta of the same power."`
 	Model        Value[string]                 `key:"model" one-of:"power current impedance" doc:"How the load follows the voltage. Default power; fault calculations that count loads take them as impedances."`
+	Light        Value[quantity.Fraction]      `key:"light" doc:"Power at light load, percent of power, as 35 %. Conditions with loads: light use it."`
 	Cold         Value[quantity.ColdLoad]      `key:"cold" doc:"Cold-load factor and how long it lasts, as 2.6 for 20 min."`
 	Kind         Value[string]                 `key:"kind" computed:"no" doc:"What the load is, in words."`
 	Transformers Value[quantity.ApparentPower] `key:"connected transformers" doc:"Rated power of the distribution transformers connected here, for inrush."`
@@ -403,6 +408,7 @@ type Difference struct {
 	Taps       *NamedValues[quantity.Fraction]  `key:"taps" refers:"transformer|three-winding transformer" doc:"Tap positions that differ: a map from transformer to percent, on the winding that has taps."`
 	Regulators *NamedValues[quantity.Positions] `key:"regulator positions" refers:"regulator" doc:"Regulator positions that differ: a map from regulator to percent, one for all units or one for each."`
 	Prefault   Value[quantity.Fraction]         `key:"prefault" doc:"Source voltage before the fault in this condition, percent of nominal."`
+	Loads      Value[quantity.LoadLevel]        `key:"loads" doc:"Load level of the load flow: peak (the loads as written), light or cold (by the figures of each load), none, or a percentage of all, as 60 %. Default peak."`
 	Note       Value[string]                    `key:"note" computed:"no" doc:"When this condition occurs."`
 	Conductors Value[string]                    `key:"conductors" one-of:"cold hot" doc:"Whether line impedances count as given (cold) or with conductors at their highest temperature (hot) in this condition."`
 }

@@ -65,6 +65,7 @@ type Regulator struct {
 	XR         Value[quantity.Number]    `key:"x/r" need:"yes" doc:"X/R of the impedance."`
 	Taps       Value[quantity.TapRange]  `key:"taps" doc:"Range, as +-10 % in 32 steps."`
 	Position   Value[quantity.Positions] `key:"position" doc:"Position of the units in percent: one for all, or one for each in the order of the connection. Default 0 %. Positive raises the regulated side."`
+	Control    *TapControl               `key:"control" doc:"Control of the positions. Without it they stay; a condition that states positions fixes them."`
 	Design     Value[string]             `key:"design" one-of:"A B" doc:"Type by IEEE C57.15: of type A the regulated voltage is 1 + p times that of the source, of type B 1/(1 − p) times, p being the position. Default A."`
 	Provenance
 }
@@ -94,6 +95,7 @@ type InductionMachine struct {
 	Z2          Value[quantity.PercentOn]     `key:"z2" doc:"Negative-sequence impedance in percent, as 17 % on 2.14 MVA. Default: the locked-rotor impedance."`
 	Z2XR        Value[quantity.Number]        `key:"z2 x/r" doc:"X/R of z2. Default: as x/r."`
 	Count       Value[int]                    `key:"count" doc:"How many such machines run. Default 1."`
+	Load        Value[quantity.Fraction]      `key:"load" doc:"Loading in the load flow, percent of rated input, as 75 %. Default 100 %."`
 	Provenance
 }
 
@@ -109,6 +111,9 @@ type SynchronousMachine struct {
 	XR           Value[quantity.Number]        `key:"x/r" need:"yes" doc:"X/R of the subtransient impedance; its resistance counts in all sequences."`
 	Neutral      Value[quantity.Neutral]       `key:"neutral" need:"yes" doc:"Earthing of the neutral of one machine: solid, open or an impedance."`
 	Count        Value[int]                    `key:"count" doc:"How many such machines run, each with its own neutral earthing. Default 1."`
+	Runs         Value[string]                 `key:"runs as" one-of:"generator motor" doc:"In the load flow. Default generator."`
+	Output       Value[quantity.ActivePower]   `key:"output" doc:"Active power of one machine in the load flow: given by a generator, taken by a motor. Default: the rating."`
+	PF           Value[quantity.PowerFactor]   `key:"pf" doc:"Power factor of that output: lag where a generator gives reactive power, or a motor takes it. Default 1."`
 	Provenance
 }
 
@@ -119,6 +124,7 @@ type Inverter struct {
 	Rating   Value[quantity.ApparentPower] `key:"rating" need:"yes" doc:"Rated apparent power of all units together."`
 	Voltage  Value[quantity.Voltage]       `key:"voltage" doc:"Rated line-to-line voltage. Default: the bus's nominal voltage."`
 	Output   Value[quantity.ActivePower]   `key:"output" doc:"Active power given before the fault. Default: the rating."`
+	PF       Value[quantity.PowerFactor]   `key:"pf" doc:"Power factor of that output: lag where it gives reactive power, lead where it takes it. Default 1."`
 	Limit    Value[quantity.Fraction]      `key:"current limit" need:"yes" doc:"Largest current that it sustains, percent of rated current, as 120 %."`
 	Response Value[string]                 `key:"response" need:"yes" one-of:"active reactive support" doc:"What it does in a voltage dip. active: power as before, up to the current limit. reactive: the whole limit as reactive current. support: reactive current in proportion to the dip, active current with what the limit leaves."`
 	DipBelow Value[quantity.Fraction]      `key:"dip below" doc:"Positive-sequence voltage, percent of rated, below which it counts as a dip. Default 90 %."`
