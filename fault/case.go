@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"feederwright/flow"
 	"feederwright/network"
 	"feederwright/quantity"
 	"feederwright/study"
@@ -18,6 +19,11 @@ type Case struct {
 	Model *network.Model
 	*Solver
 
+	// Flow is the state of service that the faults start from, where the study's
+	// method says so; nil where the sources alone drive the network before the
+	// fault. Where it has not converged, they do so after all.
+	Flow *flow.Case
+
 	options network.Options
 	current [][]int // index of the watched current of each vantage and input
 	voltage [][]int
@@ -25,7 +31,30 @@ type Case struct {
 
 // Open builds and factorises one condition and watches its vantages.
 func Open(doc *study.Document, state study.State) (*Case, error) {
-	return openWith(doc, state, network.Options{})
+	if doc.Method == nil || doc.Method.State.V != "load-flow" {
+		return openWith(doc, state, network.Options{})
+	}
+	service, err := flow.Open(doc, state)
+	if err != nil {
+		return nil, fmt.Errorf("state before the fault: %w", err)
+	}
+	if !service.Converged {
+		c, err := openWith(doc, state, network.Options{})
+		if err != nil {
+			return nil, err
+		}
+		c.Flow = service
+		c.Model.Defaults = append(c.Model.Defaults, fmt.Sprintf("condition %q: the load flow has no solution (%s); its faults start from the sources alone",
+			state.Name, service.Trouble.Cause(service.Net, service.PhaseName)))
+		return c, nil
+	}
+	c, err := openWith(doc, service.State, network.Options{Flow: true, Held: service.Held()})
+	if err != nil {
+		return nil, err
+	}
+	c.Flow = service
+	c.Model.Defaults = append(service.Model.Defaults, c.Model.Defaults...)
+	return c, nil
 }
 
 func openWith(doc *study.Document, state study.State, options network.Options) (*Case, error) {

@@ -763,7 +763,7 @@ type wanted struct {
 func (c *Case) ParseParts(text string) (*Case, []Part, error) {
 	var list []wanted
 	onLine := map[string][]float64{}
-	options := network.Options{Split: map[string][]float64{}, Bridge: map[string]bool{}}
+	options := network.Options{Split: map[string][]float64{}, Bridge: map[string]bool{}, Flow: c.options.Flow, Held: c.options.Held}
 	for _, piece := range strings.Split(text, "+") {
 		w, err := c.parseWanted(strings.TrimSpace(piece))
 		if err != nil {

@@ -74,11 +74,15 @@ func (f *fromStudy) loadConnection(e *study.Entry[study.Load], bus int) Connecti
 	if e.Item.Connection.Given {
 		return Connection(e.Item.Connection.V)
 	}
-	switch {
+	switch hasN := f.b.buses[bus].Phases.HasConductor(3); {
+	case f.options.Held != nil && hasN:
+		return Wye
+	case f.options.Held != nil: // its matrix says what stands where
+		return EarthedWye
 	case f.options.unearthed[e.Name]:
 		f.assume("load flow: connection of load %s taken as delta, since nothing earths its part of the network", e.Name)
 		return Delta
-	case f.b.buses[bus].Phases.HasConductor(3):
+	case hasN:
 		f.assume("load flow: connection of load %s taken as wye, to the neutral conductor", e.Name)
 		return Wye
 	}

@@ -66,6 +66,7 @@ func (doc *Document) Validate() Diagnostics {
 	v.shunts()
 	v.devices()
 	v.instruments()
+	v.service()
 	v.loops()
 	v.accepted()
 	doc.Illustrate(v.ds)
