@@ -77,6 +77,12 @@ func TestChecksCanFail(t *testing.T) {
 		"LINE-TAPE infeed source": "a line's constants don't depend on the source",
 		"LINE-607 infeed source":  "a line's constants don't depend on the source",
 		"IEEE4 infeed source":     "it stands for an infinite source",
+		"LF-0 infeed source 0":    "it stands for an infinite source",
+		"LF-1 infeed source 0":    "it stands for an infinite source",
+		"LF-4 infeed source":      "it stands for an infinite source",
+		"LF-4-1 infeed source":    "it stands for an infinite source",
+		"LDC infeed source":       "it stands for an infinite source",
+		"LDC regulator VR":        "its impedance is made negligible",
 	}
 	noticedIn := map[string]bool{} // elements of the demonstrations: whether one of their cases notices
 	for _, c := range Cases() {
@@ -170,6 +176,12 @@ func raise(n *network.Network, element int, factor float64, conductors int) {
 	e := &n.Elements[element]
 	if e.Control != nil { // an inverter has no impedance: so much less rated current
 		e.Control.Power /= factor
+	}
+	if e.Demand != nil { // a load's impedance is what it takes, the other way about
+		e.Demand.Sequence /= complex(factor, 0)
+		for k := range e.Demand.Branches {
+			e.Demand.Branches[k].S /= complex(factor, 0)
+		}
 	}
 	var d []complex128
 	type place struct{ node, row, unknown int }

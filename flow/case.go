@@ -88,7 +88,7 @@ func Open(doc *study.Document, state study.State) (*Case, error) {
 		key, taps := c.key()
 		if first, again := seen[key]; again || c.Stepped == mostSteps {
 			c.hunting(history[first:])
-			c.measure()
+			c.Measure()
 			return c, nil
 		}
 		seen[key] = len(history)
@@ -287,7 +287,7 @@ func (c *Case) hunting(stretch [][]int) {
 	}
 }
 
-// measure works out what each control measures, V secondary:
+// Measure works out what each control measures, V secondary:
 //
 //	U = |ΣV/n − (R + jX)·I/I_r|
 //
@@ -296,7 +296,7 @@ func (c *Case) hunting(stretch [][]int) {
 // conductor; of a voltage between two phases measured by a common control the
 // difference of their currents over √3, which is in phase with that voltage at
 // unity power factor.
-func (c *Case) measure() {
+func (c *Case) Measure() {
 	n := c.Model.Network
 	for i := range c.Controls {
 		k := &c.Controls[i]
@@ -347,7 +347,7 @@ const bandRounding = 1e-6
 
 // step moves the controls that are next to move; it tells whether one did.
 func (c *Case) step() bool {
-	c.measure()
+	c.Measure()
 	shortest := math.Inf(1)
 	move := make([]int, len(c.Controls))
 	for i := range c.Controls {

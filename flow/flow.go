@@ -122,6 +122,7 @@ type solver struct {
 	factor *sparse.Factor
 	parts  []part
 	scale  float64
+	volt   []float64 // nominal voltage to the neutral of every unknown, V
 
 	v, i, byV, byConj []complex128 // of one element
 
@@ -133,8 +134,8 @@ type solver struct {
 
 // Solve finds the state of a network.
 //
-// It stops when the power missing or left over at every conductor, |V|·|r|, is
-// below 1e-9 of the largest load; the state is then in Solution. Where that is
+// It stops when the power missing or left over at every conductor, |r| times
+// the nominal voltage, is below 1e-9 of the largest load; the state is then in Solution. Where that is
 // not reached in 60 rounds of the first iteration and 30 of Newton's,
 // Converged is false and Trouble says where and why. An error is about
 // networks that have no equations to iterate on.
@@ -148,6 +149,14 @@ func Solve(net *network.Network, o Options) (*Solution, error) {
 	}
 	if err := s.collect(); err != nil {
 		return nil, err
+	}
+	s.volt = make([]float64, net.Dim())
+	for bus := range net.Buses {
+		for _, c := range net.Buses[bus].Phases.Conductors() {
+			if u := net.Unknown(bus, c); u >= 0 {
+				s.volt[u] = net.Buses[bus].PhaseVoltage()
+			}
+		}
 	}
 	factor, err := net.Matrix.Factor()
 	if err != nil {
@@ -228,6 +237,7 @@ func (s *solver) demanded(v, j []complex128) (largest float64) {
 		}
 		largest = max(largest, magnitude(sum))
 	}
+	s.net.ClearSolid(j) // earth takes it
 	return largest
 }
 
@@ -263,9 +273,9 @@ func (s *solver) currents(p *part, v []complex128, slopes bool) {
 func magnitude(x complex128) float64 { return math.Sqrt(real(x)*real(x) + imag(x)*imag(x)) }
 
 // missing is the largest power that a residual means, VA, and where.
-func missing(v, r []complex128) (worst float64, at int) {
+func (s *solver) missing(r []complex128) (worst float64, at int) {
 	for u := range r {
-		if m := magnitude(v[u]) * magnitude(r[u]); !(m <= worst) { // NaN is the worst
+		if m := s.volt[u] * magnitude(r[u]); !(m <= worst) { // NaN is the worst
 			worst, at = m, u
 		}
 	}
@@ -299,7 +309,7 @@ func (s *solver) solve(start []complex128, newtonOnly bool) (*Solution, error) {
 			r[u] = j[u] - next[u]
 		}
 		j, next = next, j
-		sol.Mismatch, _ = missing(v, r)
+		sol.Mismatch, _ = s.missing(r)
 		if sol.Mismatch <= settledAt*largest {
 			sol.Converged = true
 			return sol, nil
@@ -335,9 +345,14 @@ func (s *solver) newton(sol *Solution) error {
 		n.Matrix.MulVec(r, v)
 		for u := range r {
 			r[u] = n.Source[u] - j[u] - r[u]
-			norm += real(r[u])*real(r[u]) + imag(r[u])*imag(r[u])
 		}
-		worst, _ = missing(v, r)
+		n.ClearSolid(r)
+		for u := range r {
+			// In power, as the stop rule: one step then improves both.
+			m := s.volt[u] * magnitude(r[u])
+			norm += m * m
+		}
+		worst, _ = s.missing(r)
 		return worst, largest, norm
 	}
 	step := make([]complex128, 2*dim)
@@ -431,6 +446,9 @@ func (s *solver) assembleNewton(v []complex128) {
 		rows := len(p.at)
 		first := a.Offset(p.node)
 		for x := range rows {
+			if n.Solid(p.at[x]) {
+				continue
+			}
 			for y := range rows {
 				dv, dc := s.byV[x*rows+y], s.byConj[x*rows+y]
 				if dv == 0 && dc == 0 {
@@ -457,7 +475,8 @@ func (s *solver) explain(sol *Solution, start []complex128) {
 	for u := range r {
 		r[u] = n.Source[u] - j[u] - r[u]
 	}
-	worst, at := missing(sol.V, r)
+	n.ClearSolid(r)
+	worst, at := s.missing(r)
 	t.Mismatch = worst
 	t.Bus, t.Conductor = s.place(at)
 	whole := s.scale

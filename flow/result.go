@@ -18,8 +18,15 @@ func (s *Solution) Voltage(bus, conductor int) complex128 {
 
 // Currents are the currents into an element, one for each row of its Y, A.
 func (s *Solution) Currents(element int) []complex128 {
-	i := s.Net.ElementCurrents(element, s.V)
 	e := &s.Net.Elements[element]
+	if e.Solid { // what the other plant there leaves over
+		out := []complex128{0}
+		s.Net.SolidTerms(element, func(i, terminal int, sign float64) {
+			out[0] += complex(sign, 0) * Terminal(&s.Net.Elements[i], s.Currents(i), terminal)[3]
+		})
+		return out
+	}
+	i := s.Net.ElementCurrents(element, s.V)
 	if e.Demand == nil && e.Control == nil {
 		return i
 	}
