@@ -80,13 +80,13 @@ func (f *fromStudy) loadConnection(e *study.Entry[study.Load], bus int) Connecti
 	case f.options.Held != nil: // its matrix says what stands where
 		return EarthedWye
 	case f.options.unearthed[e.Name]:
-		f.assume("load flow: connection of load %s taken as delta, since nothing earths its part of the network", e.Name)
+		f.assume("load flow: loads that state no connection taken as delta where nothing earths their part of the network")
 		return Delta
 	case hasN:
-		f.assume("load flow: connection of load %s taken as wye, to the neutral conductor", e.Name)
+		f.assume("load flow: loads that state no connection taken as wye to the conductor N where there is one")
 		return Wye
 	}
-	f.assume("load flow: connection of load %s taken as earthed-wye", e.Name)
+	f.assume("load flow: loads that state no connection taken as earthed-wye")
 	return EarthedWye
 }
 

@@ -79,6 +79,9 @@ func (r *Report) Judge() error {
 		return err
 	}
 	r.accept()
+	if err := r.service(); err != nil {
+		return err
+	}
 	finding.Sort(r.Findings)
 	return nil
 }

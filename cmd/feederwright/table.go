@@ -55,6 +55,37 @@ func (t *table) write(w io.Writer, indent string) error {
 	return err
 }
 
+// width is how wide the table will be.
+func (t *table) width(indent string) int {
+	var b strings.Builder
+	_ = t.write(&b, indent) // a builder takes everything
+	most := 0
+	for _, line := range strings.Split(b.String(), "\n") {
+		most = max(most, utf8.RuneCountInString(line))
+	}
+	return most
+}
+
+// writeUnder writes the table with a line before each row that has a name,
+// and the rows indented under it.
+func (t *table) writeUnder(w io.Writer, names []string) error {
+	var b strings.Builder
+	if err := t.write(&b, "  "); err != nil {
+		return err
+	}
+	lines := strings.Split(strings.TrimSuffix(b.String(), "\n"), "\n")
+	var out strings.Builder
+	out.WriteString(lines[0] + "\n")
+	for i, line := range lines[1:] {
+		if names[i] != "" {
+			out.WriteString(names[i] + "\n")
+		}
+		out.WriteString(line + "\n")
+	}
+	_, err := io.WriteString(w, out.String())
+	return err
+}
+
 // writeJSON writes a value indented, without escaping < and >.
 func writeJSON(w io.Writer, v any) error {
 	e := json.NewEncoder(w)
