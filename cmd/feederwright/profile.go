@@ -1,0 +1,285 @@
+package main
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"math/cmplx"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"feederwright/flow"
+	"feederwright/profile"
+	"feederwright/study"
+	"feederwright/working"
+)
+
+type profileOptions struct {
+	from, to, axis, condition, format string
+	between                           int
+}
+
+func newProfile() *cobra.Command {
+	var o profileOptions
+	c := &cobra.Command{
+		Use:   "profile STUDY --to PLACE",
+		Short: "Fault currents, voltage and load along a path",
+		Long: `Profile follows the path from the supply, or from --from, to a bus and shows for
+every place on it the largest and smallest fault currents by kind, X/R, the
+voltage band and the load current, over all conditions or those chosen.
+
+The path is that of least impedance. Distance counts along lines; impedance is
+the positive-sequence impedance of the branches passed, in ohm at the nominal
+voltage of the end.`,
+		Example: `  feederwright profile examples/velmora --to N7
+  feederwright profile examples/velmora --to N7 --from N0 --between 3 --format csv
+  feederwright profile examples/velmora --to L3-end --axis impedance --condition "normal, no plant"`,
+		Args: exactly(1, "a study: a study file, or a folder with a study.yaml"),
+		RunE: func(c *cobra.Command, args []string) error {
+			return runProfile(args[0], o, c.OutOrStdout(), c.ErrOrStderr())
+		},
+	}
+	f := c.Flags()
+	f.StringVar(&o.format, "format", "text", "output: text, json or csv")
+	f.StringVar(&o.to, "to", "", "bus at the end of the path (needed)")
+	f.StringVar(&o.from, "from", "", "bus at its start (default: the nearest infeed)")
+	f.StringVar(&o.axis, "axis", "distance", "axis shown: distance or impedance")
+	f.StringVar(&o.condition, "condition", "", "condition or parts of its name (default: all)")
+	f.IntVar(&o.between, "between", 0, "further points inside every line")
+	_ = c.RegisterFlagCompletionFunc("format", cobra.FixedCompletions([]cobra.Completion{"text", "json", "csv"}, cobra.ShellCompDirectiveNoFileComp))
+	return c
+}
+
+func runProfile(path string, o profileOptions, stdout, stderr io.Writer) error {
+	if !slices.Contains([]string{"text", "json", "csv"}, o.format) {
+		return fmt.Errorf("--format %s: want text, json or csv", o.format)
+	}
+	if o.axis != "distance" && o.axis != "impedance" {
+		return fmt.Errorf("--axis %s: want distance or impedance", o.axis)
+	}
+	if o.to == "" {
+		return fmt.Errorf("profile wants --to and a bus; see feederwright profile --help")
+	}
+	s, report, err := openService(path, o.condition, stderr)
+	if err != nil {
+		return err
+	}
+	p, err := profile.Of(report, s.cases, profile.Options{From: o.from, To: o.to, Between: o.between})
+	if err != nil {
+		return err
+	}
+	for _, d := range report.Defaults {
+		if !slices.Contains(s.defaults, d) {
+			s.defaults = append(s.defaults, d)
+		}
+	}
+	loaded := flow.Loaded(s.doc)
+	switch o.format {
+	case "json":
+		return writeJSON(stdout, s.profileJSON(p))
+	case "csv":
+		return profileCSV(stdout, p)
+	}
+	return s.profileText(stdout, p, o.axis, loaded)
+}
+
+// lengthUnit is the unit of length that a study uses: that of its first line.
+func lengthUnit(doc *study.Document) (name string, metre float64) {
+	for _, l := range doc.Lines.Entries {
+		if t := l.Item.Length.Text; strings.HasSuffix(t, "mi") || strings.HasSuffix(t, "ft") {
+			return "mi", 1609.344
+		} else if l.Item.Length.Given {
+			break
+		}
+	}
+	return "km", 1e3
+}
+
+func band(b profile.Band) string {
+	switch {
+	case !b.Known && b.Unproven != "":
+		return "?"
+	case !b.Known:
+		return ""
+	}
+	least, most := ampere(b.Least), ampere(b.Most)
+	if least == most {
+		return most
+	}
+	return least + "–" + most
+}
+
+func (s *service) profileText(w io.Writer, p *profile.Profile, axis string, loaded bool) error {
+	fmt.Fprintf(w, "%s\n", s.doc.Title.V)
+	fmt.Fprint(w, fold(fmt.Sprintf("profile from %s to %s over %s; smallest–largest fault current, A, and load, A; voltage in %% of nominal", p.From, p.To, plural(len(p.Conditions), "condition")), "", lineWidth))
+	unit, metre := lengthUnit(s.doc)
+	head := []string{"place", "over", ">" + unit}
+	if axis == "impedance" {
+		head[2] = ">ohm"
+	}
+	shown := []int{0, 1, 3} // three-phase, line-to-line, line-to-earth
+	for _, k := range shown {
+		head = append(head, ">"+p.Kinds[k])
+	}
+	head = append(head, ">X/R")
+	if loaded {
+		head = append(head, ">voltage", ">load")
+	}
+	t := table{head: head}
+	var missing []string
+	for i := range p.Points {
+		pt := &p.Points[i]
+		over := strings.Join(append(slices.Clone(pt.Devices), pt.Branch), " ")
+		row := []string{pt.Place, strings.TrimSpace(over), fmt.Sprintf("%.2f", pt.Distance/metre)}
+		if axis == "impedance" {
+			row[2] = working.Number(cmplx.Abs(pt.Impedance), 4)
+		}
+		for _, k := range shown {
+			row = append(row, band(pt.Faults[k]))
+			if m := pt.Faults[k].Unproven; m != "" && !slices.Contains(missing, m) {
+				missing = append(missing, m)
+			}
+		}
+		xr := ""
+		if pt.XR.Known {
+			xr = working.Number(pt.XR.V, 3)
+		}
+		row = append(row, xr)
+		if loaded {
+			v, load := "", ""
+			if pt.Voltage.Known {
+				v = fmt.Sprintf("%.1f–%.1f", 100*pt.Voltage.Least, 100*pt.Voltage.Most)
+			}
+			if pt.Load.Known {
+				load = fmt.Sprintf("%.0f–%.0f", pt.Load.Least, pt.Load.Most)
+			}
+			row = append(row, v, load)
+		}
+		t.add(row...)
+	}
+	var names []string
+	if t.width("") > lineWidth { // what leads there, on a line of its own
+		for i := range t.rows {
+			names = append(names, t.rows[i][1])
+			t.rows[i] = append(t.rows[i][:1], t.rows[i][2:]...)
+		}
+		t.head = append(t.head[:1], t.head[2:]...)
+		if err := t.writeUnder(w, names); err != nil {
+			return err
+		}
+	} else if err := t.write(w, ""); err != nil {
+		return err
+	}
+	unproven(w, missing)
+	if loaded && len(p.Without) > 0 {
+		fmt.Fprint(w, fold("without a load flow solution, and so not in voltage and load: "+strings.Join(p.Without, "; "), "", lineWidth))
+	}
+	writeAssumptions(w, s.doc, s.defaults)
+	return nil
+}
+
+// profileCSV writes one row for each point. Units stand in the headings.
+func profileCSV(w io.Writer, p *profile.Profile) error {
+	out := csv.NewWriter(w)
+	head := []string{"place", "over", "devices", "distance_m", "impedance_ohm_re", "impedance_ohm_im", "nominal_V", "phases"}
+	for _, k := range p.Kinds {
+		head = append(head, k+"_least_A", k+"_most_A")
+	}
+	head = append(head, "x_over_r", "voltage_least_of_nominal", "voltage_most_of_nominal", "load_least_A", "load_most_A")
+	if err := out.Write(head); err != nil {
+		return err
+	}
+	number := func(known bool, x float64) string {
+		if !known {
+			return ""
+		}
+		return strconv.FormatFloat(x, 'g', 8, 64)
+	}
+	for i := range p.Points {
+		pt := &p.Points[i]
+		row := []string{pt.Place, pt.Branch, strings.Join(pt.Devices, " "), number(true, pt.Distance), number(true, real(pt.Impedance)), number(true, imag(pt.Impedance)), number(true, pt.Nominal), pt.Phases.Letters()}
+		for _, b := range pt.Faults {
+			row = append(row, number(b.Known, b.Least), number(b.Known, b.Most))
+		}
+		row = append(row, number(pt.XR.Known, pt.XR.V), number(pt.Voltage.Known, pt.Voltage.Least), number(pt.Voltage.Known, pt.Voltage.Most), number(pt.Load.Known, pt.Load.Least), number(pt.Load.Known, pt.Load.Most))
+		if err := out.Write(row); err != nil {
+			return err
+		}
+	}
+	out.Flush()
+	return out.Error()
+}
+
+// profileJSON is the output of profile --format json. Keys only grow; each is
+// described in docs/json.md.
+type profileJSON struct {
+	Study       string             `json:"study"`
+	From        string             `json:"from"`
+	To          string             `json:"to"`
+	Conditions  []string           `json:"conditions"`
+	Without     []string           `json:"without_state_of_service,omitempty"`
+	Points      []profilePointJSON `json:"points"`
+	Assumptions []assumptionJSON   `json:"assumptions"`
+	Defaults    []string           `json:"defaults"`
+}
+
+type profilePointJSON struct {
+	Place       string             `json:"place"`
+	Over        string             `json:"over,omitempty"`
+	OverKind    string             `json:"over_kind,omitempty"`
+	Devices     []string           `json:"devices,omitempty"`
+	Metre       float64            `json:"distance_metre"`
+	Ohm         complexJSON        `json:"impedance_ohm"`
+	NominalVolt float64            `json:"nominal_volt"`
+	Faults      []profileFaultJSON `json:"faults"`
+	XOverR      *float64           `json:"x_over_r,omitempty"`
+	Voltage     *bandJSON          `json:"voltage_over_nominal,omitempty"`
+	Load        *bandJSON          `json:"load_ampere,omitempty"`
+}
+
+type profileFaultJSON struct {
+	Kind     string    `json:"kind"`
+	Unproven string    `json:"unproven,omitempty"`
+	Current  *bandJSON `json:"current_ampere,omitempty"`
+}
+
+type bandJSON struct {
+	Least   float64 `json:"least"`
+	LeastIn string  `json:"least_in"`
+	Most    float64 `json:"most"`
+	MostIn  string  `json:"most_in"`
+}
+
+func toBand(b profile.Band) *bandJSON {
+	if !b.Known {
+		return nil
+	}
+	return &bandJSON{b.Least, b.LeastIn, b.Most, b.MostIn}
+}
+
+func (s *service) profileJSON(p *profile.Profile) profileJSON {
+	out := profileJSON{Study: s.doc.Title.V, From: p.From, To: p.To, Conditions: p.Conditions, Without: p.Without,
+		Points: []profilePointJSON{}, Assumptions: assumptionsJSON(s.doc), Defaults: s.defaults}
+	if out.Defaults == nil {
+		out.Defaults = []string{}
+	}
+	for i := range p.Points {
+		pt := &p.Points[i]
+		j := profilePointJSON{Place: pt.Place, Over: pt.Branch, OverKind: pt.Kind, Devices: pt.Devices, Metre: pt.Distance, Ohm: *toComplex(pt.Impedance),
+			NominalVolt: pt.Nominal, Faults: []profileFaultJSON{}, Voltage: toBand(pt.Voltage), Load: toBand(pt.Load)}
+		for k, b := range pt.Faults {
+			if b.Known || b.Unproven != "" {
+				j.Faults = append(j.Faults, profileFaultJSON{p.Kinds[k], b.Unproven, toBand(b)})
+			}
+		}
+		if pt.XR.Known {
+			xr := pt.XR.V
+			j.XOverR = &xr
+		}
+		out.Points = append(out.Points, j)
+	}
+	return out
+}
