@@ -20,7 +20,7 @@
 //	│ Y + ∂J/∂V    ∂J/∂V*      │ │ΔV │     │ r │
 //	│ (∂J/∂V*)*    (Y+∂J/∂V)*  │ │ΔV*│  =  │ r*│      r = I − J(V) − Y·V
 //
-// with the step halved until r gets smaller. See Solve for the rule by which
+// with the step halved until Y⁻¹·r gets smaller. See Solve for the rule by which
 // it stops, and Trouble for what is said when it doesn't get there.
 package flow
 
@@ -47,6 +47,11 @@ const (
 	slow       = 0.6
 	// mostNewton: rounds of Newton's. From where it converges it needs few.
 	mostNewton = 30
+	// stillAt: Newton's iteration also ends where what is missing would move no
+	// voltage by this part of nominal, |Y⁻¹·r|. Beside a source of next to no
+	// impedance, rounding of its large currents alone may leave more power than
+	// settledAt allows.
+	stillAt = 1e-11
 	// leastStep: the smallest part of a Newton step tried.
 	leastStep = 1. / 256
 )
@@ -135,7 +140,8 @@ type solver struct {
 // Solve finds the state of a network.
 //
 // It stops when the power missing or left over at every conductor, |r| times
-// the nominal voltage, is below 1e-9 of the largest load; the state is then in Solution. Where that is
+// the nominal voltage, is below 1e-9 of the largest load (in Newton's, also when
+// it would move no voltage by 1e-11 of nominal); the state is then in Solution. Where that is
 // not reached in 60 rounds of the first iteration and 30 of Newton's,
 // Converged is false and Trouble says where and why. An error is about
 // networks that have no equations to iterate on.
@@ -340,27 +346,31 @@ func (s *solver) newton(sol *Solution) error {
 	}
 	v := sol.V
 	j, r := make([]complex128, dim), make([]complex128, dim)
-	residual := func(v []complex128) (worst, largest, norm float64) {
-		largest = s.demanded(v, j)
+	shift := make([]complex128, dim)
+	residual := func(v []complex128) (worst, norm float64, found bool) {
+		largest := s.demanded(v, j)
 		n.Matrix.MulVec(r, v)
 		for u := range r {
 			r[u] = n.Source[u] - j[u] - r[u]
 		}
 		n.ClearSolid(r)
-		for u := range r {
-			// In power, as the stop rule: one step then improves both.
-			m := s.volt[u] * magnitude(r[u])
+		copy(shift, r)
+		s.factor.Solve(shift)
+		most := 0.0
+		for u := range shift {
+			m := magnitude(shift[u]) / s.volt[u]
 			norm += m * m
+			most = max(most, m)
 		}
 		worst, _ = s.missing(r)
-		return worst, largest, norm
+		return worst, norm, worst <= settledAt*largest || most <= stillAt
 	}
 	step := make([]complex128, 2*dim)
 	trial := make([]complex128, dim)
-	worst, largest, norm := residual(v)
+	worst, norm, found := residual(v)
 	for {
 		sol.Mismatch = worst
-		if worst <= settledAt*largest {
+		if found {
 			sol.Converged = true
 			return nil
 		}
@@ -387,10 +397,10 @@ func (s *solver) newton(sol *Solution) error {
 			for u := range trial {
 				trial[u] = v[u] + complex(part, 0)*step[u]
 			}
-			w, l, m := residual(trial)
-			if m < norm || w <= settledAt*l {
+			w, m, ok := residual(trial)
+			if m < norm || ok {
 				copy(v, trial)
-				worst, largest, norm = w, l, m
+				worst, norm, found = w, m, ok
 				break
 			}
 			if part <= leastStep {

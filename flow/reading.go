@@ -106,8 +106,18 @@ func (r *Rating) judge(of string, limit float64, i [4]complex128) {
 func (c *Case) Branches() []BranchReading {
 	var list []BranchReading
 	n := c.Model.Network
+	// Names are looked up once: a study may have tens of thousands.
+	element := make(map[[2]string]int)
+	for i := range n.Elements {
+		e := &n.Elements[i]
+		element[[2]string{string(e.Kind), e.Name}] = i
+	}
+	ampacity := c.ampacities()
 	for _, b := range c.Doc.Branches() {
-		r := BranchReading{Element: n.BranchByName(b.Name), Kind: b.Kind, Name: b.Name}
+		r := BranchReading{Element: -1, Kind: b.Kind, Name: b.Name}
+		if i, ok := element[[2]string{b.Kind, b.Name}]; ok {
+			r.Element = i
+		}
 		if r.Element < 0 || !n.Live(r.Element) {
 			r.Dead = true
 			list = append(list, r)
@@ -127,14 +137,33 @@ func (c *Case) Branches() []BranchReading {
 			r.Loss += end.Power
 			r.Ends = append(r.Ends, end)
 		}
-		c.rate(&r, b)
+		c.rate(&r, b, ampacity[b.Name])
 		list = append(list, r)
 	}
 	return list
 }
 
+// ampacities are those of the lines that have one, A.
+func (c *Case) ampacities() map[string]float64 {
+	types := make(map[string]float64)
+	for i := range c.Doc.LineTypes.Entries {
+		e := &c.Doc.LineTypes.Entries[i]
+		types[e.Name] = float64(e.Item.Ampacity.V)
+	}
+	list := make(map[string]float64)
+	for i := range c.Doc.Lines.Entries {
+		e := &c.Doc.Lines.Entries[i]
+		a := types[string(e.Item.Type.V)]
+		if e.Item.Ampacity.Given {
+			a = float64(e.Item.Ampacity.V)
+		}
+		list[e.Name] = a
+	}
+	return list
+}
+
 // rate fills in the rating of a branch, where the study gives one.
-func (c *Case) rate(r *BranchReading, b study.Branch) {
+func (c *Case) rate(r *BranchReading, b study.Branch, ampacity float64) {
 	root3 := math.Sqrt(3)
 	winding := func(t int, of string, va, volt float64) {
 		if va > 0 && volt > 0 && t < len(r.Ends) {
@@ -149,14 +178,9 @@ func (c *Case) rate(r *BranchReading, b study.Branch) {
 	}
 	switch b.Kind {
 	case "line":
-		l := &c.Doc.Lines.Find(b.Name).Item
-		a := float64(l.Ampacity.V)
-		if t := c.Doc.LineTypes.Find(string(l.Type.V)); t != nil && !l.Ampacity.Given {
-			a = float64(t.Item.Ampacity.V)
-		}
-		if a > 0 {
+		if ampacity > 0 {
 			for _, end := range r.Ends {
-				r.judge("ampacity", a, end.Current)
+				r.judge("ampacity", ampacity, end.Current)
 			}
 		}
 	case "transformer":

@@ -715,6 +715,7 @@ func (f *fromStudy) addLoads() error {
 	if counted.V != "counted" {
 		return nil
 	}
+	f.markHalves()
 	for i := range f.doc.Loads.Entries {
 		e := &f.doc.Loads.Entries[i]
 		c := Connection(e.Item.Connection.V)
@@ -730,6 +731,15 @@ func (f *fromStudy) addLoads() error {
 		q := s * math.Sqrt(1-pf.Value*pf.Value)
 		if pf.Leading {
 			q = -q
+		}
+		if bus, err := f.bus(e.Item.At.V); err == nil && c == Wye && f.b.buses[bus].Phases.HasConductor(neutral) && !f.out("load", e.Name) {
+			phases := f.loadPhases(&e.Item, bus, c)
+			b := &f.b.buses[bus]
+			list := LoadBranches(c, phases, complex(s*pf.Value, q), b.Nominal, b.PhaseVoltage(), ConstantPower)
+			if _, err := f.b.AddShunt(Load, e.Name, bus, phases, BranchMatrix(list, phases.Count())); err != nil {
+				return err
+			}
+			continue
 		}
 		if err := f.shunt(Load, e.Name, e.Item.At.V, e.Item.Phases, c, complex(s*pf.Value, -q), 0); err != nil {
 			return err

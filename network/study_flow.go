@@ -169,12 +169,17 @@ func (f *fromStudy) markHalves() {
 // earth in a part of the network that nothing earths.
 func (f *fromStudy) unearthedLoads(net *Network) map[string]bool {
 	var found map[string]bool
+	stated := make(map[string]bool)
+	for i := range f.doc.Loads.Entries {
+		e := &f.doc.Loads.Entries[i]
+		stated[e.Name] = e.Item.Connection.Given
+	}
 	for i := range net.Elements {
 		e := &net.Elements[i]
 		if e.Kind != Load || e.Demand == nil || !net.Live(i) {
 			continue
 		}
-		if l := f.doc.Loads.Find(e.Name); l == nil || l.Item.Connection.Given {
+		if stated[e.Name] {
 			continue
 		}
 		t := e.Terminals[0]

@@ -480,7 +480,7 @@ func (v *validator) shunts() {
 		e := &v.doc.Capacitors.Entries[i]
 		object := "capacitor " + strconv.Quote(e.Name)
 		v.shuntPhases(e.Item.At, e.Item.Phases, object)
-		v.shuntConnection(e.Item.At, e.Item.Phases, e.Item.Connection, object)
+		v.shuntConnection(e.Item.At, e.Item.Phases, e.Item.Connection, object, false)
 		if q := float64(e.Item.Power.V); e.Item.Power.Given && q <= 0 {
 			v.err(e.Item.Power.At, object, "power "+e.Item.Power.Text, "a bank gives reactive power; its rating is above zero", "")
 		} else {
@@ -496,7 +496,7 @@ func (v *validator) shunts() {
 		e := &v.doc.Loads.Entries[i]
 		object := "load " + strconv.Quote(e.Name)
 		v.shuntPhases(e.Item.At, e.Item.Phases, object)
-		v.shuntConnection(e.Item.At, e.Item.Phases, e.Item.Connection, object)
+		v.shuntConnection(e.Item.At, e.Item.Phases, e.Item.Connection, object, true)
 		v.shuntCurrent(e.Item.At, float64(e.Item.Power.V), e.Item.Power.Given, e.Item.Power.At, e.Item.Power.Text, object)
 		if c := e.Item.Cold; c.Given && (c.V.Factor < 1 || c.V.Factor > maxCold) {
 			v.warn(c.At, object, "a cold-load factor of "+number(c.V.Factor), fmt.Sprintf("after an outage a load is 1 to %g times as before (%s)", float64(maxCold), commonPractice), "write the factor on the load before the outage")
@@ -526,7 +526,7 @@ func (v *validator) shuntCurrent(at Value[Ref], s float64, given bool, place Mar
 }
 
 // shuntConnection tells of connections that one conductor cannot make.
-func (v *validator) shuntConnection(at Value[Ref], p Value[quantity.Phases], connection Value[string], object string) {
+func (v *validator) shuntConnection(at Value[Ref], p Value[quantity.Phases], connection Value[string], object string, toNeutral bool) {
 	b := v.bus(at)
 	if b == nil || !connection.Given || connection.V == "earthed-wye" {
 		return
@@ -534,6 +534,9 @@ func (v *validator) shuntConnection(at Value[Ref], p Value[quantity.Phases], con
 	phases := b.phases()
 	if p.Given {
 		phases = p.V
+	}
+	if connection.V == "wye" && toNeutral && b.phases().Has(quantity.PhaseN) {
+		return
 	}
 	if n := (phases & threePhases).Count(); n == 1 {
 		v.err(connection.At, object, fmt.Sprintf("connection %s on phase %s alone", connection.V, phases.Letters()), "one conductor has no other to connect to but earth", "write connection: earthed-wye, or the phases between which it is connected")
