@@ -34,7 +34,7 @@ lines:
   one: { from: S, to: M, type: OH, length: 3 km }
   two: { from: M, to: E, type: OH, length: 2 km }
 loads:
-  L: { at: E, power: 1 MVA, pf: 0.9 lag, connection: wye }
+  L: { at: E, power: 1 MVA, pf: 0.9 lag, connection: STAR }
 breakers:
   CB: { in: one, near: S }
   RC: { in: two, near: M }
@@ -46,9 +46,9 @@ current transformers:
 
 func openNeutral(t *testing.T, explicit bool, edit ...string) *Case {
 	t.Helper()
-	r := strings.NewReplacer("EARTHED", "phases: ABC", "NEUTRAL", "neutral: reduced")
+	r := strings.NewReplacer("EARTHED", "phases: ABC", "NEUTRAL", "neutral: reduced", "STAR", "earthed-wye")
 	if explicit {
-		r = strings.NewReplacer("EARTHED", "phases: ABCN, neutral earthing: solid", "NEUTRAL", "neutral: explicit")
+		r = strings.NewReplacer("EARTHED", "phases: ABCN, neutral earthing: solid", "NEUTRAL", "neutral: explicit", "STAR", "wye")
 	}
 	text := strings.NewReplacer(edit...).Replace(r.Replace(neutralFeeder))
 	doc, ds := study.Read(onefile.FS{Name: "s.yaml", Text: []byte(text)}, "s.yaml")
