@@ -85,7 +85,7 @@ func (v *validator) tapControl(c *TapControl, object string, at Mark, taps Value
 		const far = 0.15
 		primary := float64(c.Voltage.V) * c.Ratio.V.Primary / c.Ratio.V.Secondary
 		if math.Abs(primary/want-1) > far {
-			v.warn(c.Voltage.At, object, fmt.Sprintf("%s over %s holds %s, and the nominal voltage measured is %s", c.Voltage.Text, c.Ratio.Text, kv(primary), kv(want)),
+			v.warn(c.Voltage.At, object, fmt.Sprintf("%s over %s holds %s, and the nominal voltage measured is %s", c.Voltage.Text, c.Ratio.Text, kv(roundTo(primary, 4)), kv(roundTo(want, 4))),
 				"a control holds a voltage near nominal", "look at the ratio, and at what it measures")
 		}
 	}

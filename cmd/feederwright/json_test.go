@@ -173,6 +173,10 @@ func TestJSONKeysAreDocumented(t *testing.T) {
 	write(t, mistakes, strings.Replace(read1(t, filepath.Join(first, "study.yaml")), "  P2:   { voltage: 12.47 kV }", "  P2:   { voltage: 12.47 }\n  MAIN: { voltage: 12.47 kV }", 1))
 	l123 := filepath.Join(dir, "l123.yaml")
 	write(t, l123, strings.Replace(read1(t, filepath.Join(first, "study.yaml")), "frequency: 60 Hz", "frequency: 60 Hz\nphases: L123", 1))
+	flowing := filepath.Join(dir, "flow.yaml")
+	_, service, _ := strings.Cut(read1(t, filepath.Join("testdata", "script", "flow.txtar")), "-- study.yaml --\n")
+	service, _, _ = strings.Cut(service, "-- one.txt --")
+	write(t, flowing, service)
 	wrong := filepath.Join(dir, "wrong")
 	if err := os.Mkdir(wrong, 0o755); err != nil {
 		t.Fatal(err)
@@ -217,6 +221,8 @@ accepted:
 		{"doubt", reflect.TypeFor[doubtJSON](), [][]string{{first}, {stale}, {doubtful}, {first, "--most-faults", "1"}}},
 		{"lines", reflect.TypeFor[linesOutput](), [][]string{{lines}, {lines, "--type", "CAB", "--working", "--hot"}, {velmora}}},
 		{"conductors", reflect.TypeFor[conductorsOutput](), [][]string{{}, {"ACSR 1/0 AWG 6/1"}}},
+		{"flow", reflect.TypeFor[flowJSON](), [][]string{{velmora}, {harnmoor}, {velmora, "--at", "VM-11"}, {l123}, {flowing}}},
+		{"profile", reflect.TypeFor[profileJSON](), [][]string{{velmora, "--to", "N7"}, {harnmoor, "--to", "FARM", "--between", "1"}}},
 		{"verify", reflect.TypeFor[bookJSON](), [][]string{{}}},
 		{"new", reflect.TypeFor[newJSON](), [][]string{
 			{filepath.Join(dir, "made")},
