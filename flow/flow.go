@@ -288,8 +288,48 @@ func (s *solver) missing(r []complex128) (worst float64, at int) {
 	return worst, at
 }
 
-// solve iterates from a start.
+// solve iterates from a start. A state in which the voltage of a load has
+// collapsed is none: the laws of loads end there.
 func (s *solver) solve(start []complex128, newtonOnly bool) (*Solution, error) {
+	sol, err := s.iterate(start, newtonOnly)
+	if err == nil && sol.Converged {
+		_, _, collapsed := s.collapsed(sol.V)
+		sol.Converged = !collapsed
+	}
+	return sol, err
+}
+
+// collapsed finds a load without voltage although its conductors are fed, and
+// the power that it lacks, VA.
+func (s *solver) collapsed(v []complex128) (unknown int, lacks float64, ok bool) {
+	for k := range s.parts {
+		p := &s.parts[k]
+		e := &s.net.Elements[p.element]
+		if e.Demand == nil {
+			continue
+		}
+		t := e.Terminals[0]
+		rows := t.Phases.Conductors()
+		fed := func(row int) bool { return row < 0 || s.net.Fed[t.Bus].HasConductor(rows[row]) }
+		for r, u := range p.at {
+			s.room(len(p.at))
+			s.v[r] = v[u]
+		}
+		for _, b := range e.Demand.Branches {
+			u := s.v[b.A]
+			if b.B >= 0 {
+				u -= s.v[b.B]
+			}
+			if b.S != 0 && fed(b.A) && fed(b.B) && magnitude(u) < network.LeastDemandVoltage*b.Rated {
+				return p.at[b.A], magnitude(b.S) * s.scale, true
+			}
+		}
+	}
+	return 0, 0, false
+}
+
+// iterate is solve's iteration.
+func (s *solver) iterate(start []complex128, newtonOnly bool) (*Solution, error) {
 	n := s.net
 	dim := n.Dim()
 	sol := &Solution{Net: n, V: append([]complex128(nil), start...), scale: s.scale}
@@ -487,6 +527,9 @@ func (s *solver) explain(sol *Solution, start []complex128) {
 	}
 	n.ClearSolid(r)
 	worst, at := s.missing(r)
+	if u, lacks, collapsed := s.collapsed(sol.V); collapsed {
+		at, worst = u, lacks
+	}
 	t.Mismatch = worst
 	t.Bus, t.Conductor = s.place(at)
 	whole := s.scale

@@ -46,17 +46,17 @@ type DemandBranch struct {
 	Rated float64
 }
 
-// leastDemandVoltage: below this part of its rated voltage a branch takes its
+// LeastDemandVoltage: below this part of its rated voltage a branch takes its
 // current in proportion to the voltage, so that a dead phase is no division by
 // zero. No state of service comes near it.
-const leastDemandVoltage = 0.01
+const LeastDemandVoltage = 0.01
 
 // current is a branch's current from A to B at a voltage v over it, with its
 // derivatives by v and by v*.
 func (b *DemandBranch) current(v complex128, scale float64) (i, byV, byConj complex128) {
 	s := cmplx.Conj(b.S) * complex(scale, 0)
 	u := magnitude(v)
-	if low := leastDemandVoltage * b.Rated; u < low {
+	if low := LeastDemandVoltage * b.Rated; u < low {
 		y := s / complex(low*low, 0)
 		if b.Model == ConstantCurrent {
 			y = s / complex(low*b.Rated, 0)
@@ -118,7 +118,7 @@ func (e *Element) Demanded(rotation phasor.Rotation, v, i, byV, byConj []complex
 	}
 	if d.Sequence != 0 {
 		e.inSequence(rotation, v, i, byV, byConj, func(v1 complex128) complex128 {
-			low := leastDemandVoltage * d.phase
+			low := LeastDemandVoltage * d.phase
 			if u := magnitude(v1); u < low {
 				return cmplx.Conj(d.Sequence) * complex(scale/3/(low*low), 0) * v1
 			}

@@ -195,6 +195,12 @@ var kinds = []kind{
 		}
 		return c
 	}),
+	kindOf[LoadLevel](func(t *rapid.T) LoadLevel {
+		if word := rapid.SampledFrom([]string{"", "peak", "light", "cold", "none"}).Draw(t, "word"); word != "" {
+			return LoadLevel{Word: word}
+		}
+		return LoadLevel{Fraction: above(t)}
+	}),
 	scalarKind[Resistivity](above),
 	kindOf[Position](func(t *rapid.T) Position { return Position{signed(t), above(t)} }),
 	kindOf[EarthingAlong](func(t *rapid.T) EarthingAlong { return EarthingAlong{above(t), above(t)} }),

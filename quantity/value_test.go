@@ -130,6 +130,8 @@ func TestValues(t *testing.T) {
 		{"ColdLoad", "2.6 for 20 min", ColdLoad{2.6, 1200, 0}, 0, definition},
 		{"ColdLoad", "2.6 for 20 min then decaying over 1 h", ColdLoad{2.6, 1200, 3600}, 0, definition},
 		{"ColdLoad", "2.2", ColdLoad{Factor: 2.2}, 0, definition},
+		{"LoadLevel", "light", LoadLevel{Word: "light"}, 0, definition},
+		{"LoadLevel", "60 %", LoadLevel{Fraction: 0.6}, 0, definition},
 		{"Phases", "ABC", PhasesABC, 0, definition},
 		{"Phases", "C A", PhaseA | PhaseC, 0, "derived: order free"},
 		{"Phases", "L1 L2 L3", PhasesABC, 0, definition},
