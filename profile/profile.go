@@ -170,7 +170,7 @@ type step struct {
 }
 
 // way is the path of least impedance, per unit of each place's own voltage on
-// a common power base; from < 0: from the infeed that is nearest in that.
+// one common base; from < 0: from the infeed that is nearest in that.
 func way(c *fault.Case, from, to int) []step {
 	n := c.Net
 	edges := make([][]step, len(n.Buses))
