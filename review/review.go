@@ -248,6 +248,9 @@ func (r *Report) before() {
 	worst, place, condition := 0.0, "", ""
 	var value float64
 	for _, c := range r.Cases {
+		if c.Flow != nil && c.Flow.Converged {
+			continue // the chapter on the load flow judges those
+		}
 		asked := 1.0
 		if m := c.Doc.Method; m != nil && m.Prefault.Given {
 			asked = float64(m.Prefault.V)
