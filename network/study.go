@@ -851,8 +851,13 @@ func (f *fromStudy) addInfeeds() error {
 			f.choice(quantity.SystemImpedance{Z: z.Z1}, "supply", e.Name, word, "z2")
 		}
 		switch {
+		case f.options.Flow && e.Item.Service.Given:
+			d.VLL = float64(e.Item.Service.V)
 		case e.Item.Voltage.Given:
 			d.VLL = float64(e.Item.Voltage.V)
+		case f.options.Flow:
+			d.VLL = f.b.buses[bus].Nominal
+			f.assume("load flow: source voltage of infeed %s taken as 100 %% of nominal", e.Name)
 		default:
 			d.VLL = prefault * f.b.buses[bus].Nominal
 			if !m.Prefault.Given && f.state.Prefault == 0 {

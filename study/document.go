@@ -183,6 +183,7 @@ type Method struct {
 type Infeed struct {
 	At       Value[Ref]              `key:"at" need:"yes" refers:"bus" doc:"Bus where the equivalent stands."`
 	Voltage  Value[quantity.Voltage] `key:"voltage" doc:"Line-to-line source voltage before the fault. Default: the study's prefault percentage of the bus's nominal voltage."`
+	Service  Value[quantity.Voltage] `key:"service voltage" doc:"Line-to-line source voltage in the load flow, behind the infeed's impedance. Default: voltage, else the nominal voltage of its bus; a prefault percentage does not count there, since it may be a voltage factor."`
 	Angle    Value[quantity.Angle]   `key:"angle" doc:"Angle of the source's phase A voltage. Default: 0 for the first infeed; further infeeds follow the vector groups on the way from the first, with no load flow between them."`
 	Boundary Value[string]           `key:"boundary" computed:"no" doc:"For a neighbour's feeder: whose, and which."`
 	Maximum  *InfeedLevel            `key:"maximum" doc:"Strongest present state."`
