@@ -1063,7 +1063,7 @@ func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
 	case ct.Neutral.Given:
 		in.Neutral = true
 		in.Where = "neutral of " + string(ct.In.V)
-		terminal := map[string]int{"from": 0, "to": 1, "third": 2, "own": 0}[ct.Neutral.V]
+		terminal := map[string]int{"from": 0, "first": 0, "to": 1, "second": 1, "third": 2, "own": 0}[ct.Neutral.V]
 		element := net.BranchByName(string(ct.In.V))
 		if element < 0 {
 			element = net.ElementByName(EarthingTransformer, string(ct.In.V))

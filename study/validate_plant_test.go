@@ -67,6 +67,7 @@ inverters:
   PV: { at: MILL, rating: 1 MVA, output: 800 kW, current limit: 115 %, response: support, gain: 2, dip below: 90 %, ceases below: 30 % }
 current transformers:
   ct n: { in: T1, neutral: to, ratio: 300/5 A }
+  ct n2: { in: T1, neutral: second, ratio: 300/5 A }
 `
 
 func TestPlantStudyHasNoDiagnostics(t *testing.T) {
@@ -92,6 +93,10 @@ var plantSlips = []struct{ base, old, new string }{
 	{plantStudy, "    zero-sequence 2-3: 4 %\n", ""},
 	{plantStudy, "    second neutral: solid\n", ""},
 	{plantStudy, "tap: 5 %", "tap: 15 %"},
+	{plantStudy, "neutral: to, ratio", "neutral: third, ratio"},
+	{plantStudy, "neutral: to, ratio", "neutral: own, ratio"},
+	{plantStudy, "neutral: to, ratio", "neutral: winding 2, ratio"},
+	{plantStudy, "in: T1, neutral: to, ratio", "in: TM, neutral: second, ratio"},
 	// banks and their units
 	{plantStudy, "{ from: P3, to: PUMP }", "{ from: P3, to: P3 }"},
 	{plantStudy, "{ from: P3, to: PUMP }", "{ from: D, to: PUMP }"},
