@@ -63,7 +63,8 @@ type Options struct {
 }
 
 // BridgeImpedance stands for a closed device whose conductors are opened one by
-// one: a millionth of an ohm, far below any contact.
+// one, and for a conductor N that passes regulators and reactors: a millionth
+// of an ohm, far below any contact.
 const BridgeImpedance = 1e-6i
 
 // PieceName is the name of the n-th piece of a split line, from 0, and of the

@@ -350,8 +350,8 @@ func (v *validator) regulators() {
 		}
 		v.powerFits(r.Impedance.At, object+", impedance", r.Impedance.Text, r.Impedance.V.BaseVA, v.nominal(r.From), 3, 10, 5e3)
 		phases := v.doc.BranchConductors(b, 0)
-		if c := r.Connection.V; (c == "open-delta" || c == "closed-delta") && phases != threePhases {
-			v.err(r.Connection.At, object, fmt.Sprintf("%s on phases %s", c, phases.Letters()), "a delta connection needs A, B and C, without N", "write phases: ABC, or connection: wye")
+		if c := r.Connection.V; (c == "open-delta" || c == "closed-delta") && phases&threePhases != threePhases {
+			v.err(r.Connection.At, object, fmt.Sprintf("%s on phases %s", c, phases.Letters()), "a delta connection needs A, B and C", "connect it between buses with all three, or write connection: wye")
 			continue
 		}
 		if r.Position.Given {
