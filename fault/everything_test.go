@@ -558,6 +558,9 @@ func (p *mixture) writePiece(s *eqState, x *piece, at [][4]int, within *fault.Pa
 		for i := range n {
 			z[i*n+i] = x.z[0]
 		}
+		if x.terminals[0].Phases.HasConductor(3) {
+			z[n*n-1] = network.BridgeImpedance // N passes through
+		}
 		i := s.coupled(nodesAt(0), nodesAt(1), z)
 		record(0, i, 1)
 		record(1, i, -1)
@@ -783,7 +786,11 @@ func (p *mixture) writeRegulator(s *eqState, x *piece, at [][4]int, into *[][4][
 	inner := [4]int{none, none, none, none}
 	for _, c := range phases.Conductors() {
 		inner[c] = s.node()
-		i := s.impedance(inner[c], at[1][c], d.Z)
+		z := d.Z
+		if c == 3 {
+			z = network.BridgeImpedance // N passes through
+		}
+		i := s.impedance(inner[c], at[1][c], z)
 		(*into)[1][c] = []term{{i, -1}}
 	}
 	take := func(c, i int, sign complex128) { (*into)[0][c] = append((*into)[0][c], term{i, sign}) }

@@ -504,20 +504,21 @@ func (s *Solver) solveMesh(e *mesh, p Place, t *Thevenin, kind Kind, r float64, 
 		}
 	}
 	e.size = l.n
+	var rows independent
 	for i := 0; i < l.n; i++ {
 		for _, part := range [...]int{t.Part[at[l.a[i]]], partOf(t, at, l.b[i])} {
 			if part < 0 || res.has(part) {
 				continue
 			}
-			coupled := false
+			var row [3]float64
 			for j := 0; j < l.n; j++ {
-				coupled = coupled || legWeight(t, at, l, j, part) != 0
+				row[j] = legWeight(t, at, l, j, part)
 			}
-			if !coupled {
-				continue
+			if !rows.add(row) {
+				continue // no leg leaves the part, or the condition follows from those of others
 			}
 			for j := 0; j < l.n; j++ {
-				w := complex(legWeight(t, at, l, j, part), 0)
+				w := complex(row[j], 0)
 				e.m[e.size][j] = w
 				e.m[j][e.size] = -w
 			}
@@ -621,6 +622,33 @@ func partOf(t *Thevenin, at *[4]int, conductor int) int {
 // sameWeight is the part of two weights below which their difference is
 // rounding: they are products of turns ratios, found along different ways.
 const sameWeight = 1e-9
+
+// An independent set of rows, orthogonal to each other: the conditions of
+// parts without earth. Two parts that only a fault joins have one condition
+// between them: what leaves the one enters the other.
+type independent struct {
+	n    int
+	rows [3][3]float64
+}
+
+// add takes a row, and tells whether it says more than those before it.
+func (s *independent) add(row [3]float64) bool {
+	dot := func(a, b *[3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
+	size := dot(&row, &row)
+	for i := range s.n {
+		r := &s.rows[i]
+		f := dot(&row, r) / dot(r, r)
+		for j := range row {
+			row[j] -= f * r[j]
+		}
+	}
+	if left := dot(&row, &row); left <= sameWeight*sameWeight*size || s.n == len(s.rows) {
+		return false
+	}
+	s.rows[s.n] = row
+	s.n++
+	return true
+}
 
 // legWeight is the entry of Cᵀ·U for a leg and a floating part. A leg between
 // conductors of one weight leaves the part's sum alone: what rounding leaves of

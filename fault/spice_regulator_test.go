@@ -77,7 +77,7 @@ Xc r_0c r_0n rc auto r=1.0625
 Xza ra r_1a z r=0.02 x=0.3
 Xzb rb r_1b z r=0.02 x=0.3
 Xzc rc r_1c z r=0.02 x=0.3
-Xzn r_0n r_1n z r=0.02 x=0.3
+Lzn r_0n r_1n {1e-6/w}
 Rmat mat_0n 0 0.6
 Rrod rod_0n 0 18
 Xl1 l1_0a l1_0b l1_0c l1_0n l1_1a l1_1b l1_1c l1_1n wire4 m=2

@@ -20,7 +20,9 @@ func readStudy(t *testing.T, text string) (*study.Document, []study.State) {
 		ds = append(ds, doc.Validate()...)
 	}
 	for _, d := range ds {
-		t.Fatalf("%s", d.Text())
+		if d.Severity == study.Error { // networks here may be odd on purpose, as with a poor neutral earthing
+			t.Fatalf("%s", d.Text())
+		}
 	}
 	states, ds := doc.States()
 	for _, d := range ds {

@@ -27,6 +27,8 @@ const (
 //	Ratio       of each unit, second side over first, in the order of the
 //	            phases; for open-delta of A-B and C-B, for closed-delta of A-B, B-C and C-A
 //	Z           series impedance of each phase, seen from the second side      ohm
+//
+// A conductor N passes straight through, with BridgeImpedance.
 type RegulatorData struct {
 	Connection RegulatorConnection
 	Ratio      []float64
@@ -54,7 +56,7 @@ func (b *Builder) AddRegulator(name string, from, to int, phases quantity.Phases
 	}
 	list := phases.Conductors()
 	n := len(list)
-	neutral := position(phases, 3)
+	n4 := position(phases, 3)
 	hasN := phases.HasConductor(3)
 	live := n
 	if hasN {
@@ -67,8 +69,8 @@ func (b *Builder) AddRegulator(name string, from, to int, phases quantity.Phases
 	case RegulatorClosedDelta:
 		want = 3
 	}
-	if d.Connection != RegulatorWye && (phases&abc != abc || hasN) {
-		return fail("a delta connection needs the phases A, B and C alone")
+	if d.Connection != RegulatorWye && phases&abc != abc {
+		return fail("a delta connection needs the phases A, B and C")
 	}
 	if len(d.Ratio) != want {
 		return fail("%d ratios for %d units", len(d.Ratio), want)
@@ -87,21 +89,21 @@ func (b *Builder) AddRegulator(name string, from, to int, phases quantity.Phases
 		for i := 0; i < live; i++ {
 			m[i*n+i] = ratio(i)
 			if hasN { // V_to − V_to,N = r·(V − V_N) with V_to,N = V_N
-				m[i*n+neutral] = 1 - ratio(i)
+				m[i*n+n4] = 1 - ratio(i)
 			} else {
 				ties = append(ties, tie{n + i, i, d.Ratio[i]})
 			}
 		}
 		if hasN {
-			m[neutral*n+neutral] = 1
+			m[n4*n+n4] = 1
 			for i := 0; i < n; i++ {
 				ties = append(ties, tie{n + i, i, 1})
 			}
 		}
 	case RegulatorOpenDelta:
-		m[0*3+0], m[0*3+1] = ratio(0), 1-ratio(0)
-		m[1*3+1] = 1
-		m[2*3+2], m[2*3+1] = ratio(1), 1-ratio(1)
+		m[0], m[1] = ratio(0), 1-ratio(0)
+		m[n+1] = 1
+		m[2*n+2], m[2*n+1] = ratio(1), 1-ratio(1)
 	default:
 		back := []complex128{
 			1 / ratio(0), 1 - 1/ratio(0), 0,
@@ -111,18 +113,26 @@ func (b *Builder) AddRegulator(name string, from, to int, phases quantity.Phases
 		if err != nil {
 			return fail("these positions leave no ratio")
 		}
-		m = inverse
-	}
-	if d.Connection != RegulatorWye {
 		for i := 0; i < 3; i++ {
-			ties = append(ties, tie{3 + i, i, 1})
+			copy(m[i*n:i*n+3], inverse[i*3:i*3+3])
 		}
 	}
-	y := 1 / d.Z
+	if d.Connection != RegulatorWye {
+		if hasN {
+			m[n4*n+n4] = 1
+		}
+		for i := 0; i < 3; i++ {
+			ties = append(ties, tie{n + i, i, 1})
+		}
+		if hasN {
+			ties = append(ties, tie{n + n4, n4, 1})
+		}
+	}
 	size := 2 * n
 	e := Element{Name: name, Kind: Regulator, Terminals: []Terminal{{from, phases}, {to, phases}},
 		Y: make([]complex128, size*size), ties: ties}
 	for i := 0; i < n; i++ {
+		y := 1 / seriesOf(list[i], d.Z)
 		e.Y[(n+i)*size+n+i] += y
 		e.feeds = append(e.feeds, [2]int{i, n + i})
 		for j := 0; j < n; j++ {
@@ -136,8 +146,18 @@ func (b *Builder) AddRegulator(name string, from, to int, phases quantity.Phases
 	return b.add(e), nil
 }
 
-// AddReactor adds equal impedances z (ohm) in series in each conductor,
-// without coupling between them.
+// seriesOf is the series impedance of a conductor in plant that stands in the
+// phases alone.
+func seriesOf(conductor int, z complex128) complex128 {
+	if conductor == neutral {
+		return BridgeImpedance
+	}
+	return z
+}
+
+// AddReactor adds equal impedances z (ohm) in series in each phase, without
+// coupling between them. A conductor N passes straight through, with
+// BridgeImpedance.
 func (b *Builder) AddReactor(name string, from, to int, phases quantity.Phases, z complex128) (int, error) {
 	if z == 0 {
 		return 0, fmt.Errorf("reactor %s has zero impedance", name)
@@ -145,9 +165,10 @@ func (b *Builder) AddReactor(name string, from, to int, phases quantity.Phases, 
 	n := phases.Count()
 	m := 2 * n
 	e := Element{Name: name, Kind: Reactor, Terminals: []Terminal{{from, phases}, {to, phases}}, Y: make([]complex128, m*m)}
-	for i := 0; i < n; i++ {
-		e.Y[i*m+i], e.Y[(n+i)*m+n+i] = 1/z, 1/z
-		e.Y[i*m+n+i], e.Y[(n+i)*m+i] = -1/z, -1/z
+	for i, c := range phases.Conductors() {
+		y := 1 / seriesOf(c, z)
+		e.Y[i*m+i], e.Y[(n+i)*m+n+i] = y, y
+		e.Y[i*m+n+i], e.Y[(n+i)*m+i] = -y, -y
 		e.ties = append(e.ties, tie{i, n + i, 1})
 		e.feeds = append(e.feeds, [2]int{i, n + i})
 	}

@@ -70,7 +70,8 @@ type Options struct {
 }
 
 // BridgeImpedance stands for a closed device whose conductors are opened one by
-// one: a millionth of an ohm, far below any contact.
+// one, and for a conductor N that passes regulators and reactors: a millionth
+// of an ohm, far below any contact.
 const BridgeImpedance = 1e-6i
 
 // PieceName is the name of the n-th piece of a split line, from 0, and of the
@@ -1092,7 +1093,7 @@ func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
 	case ct.Neutral.Given:
 		in.Neutral = true
 		in.Where = "neutral of " + string(ct.In.V)
-		terminal := map[string]int{"from": 0, "to": 1, "third": 2, "own": 0}[ct.Neutral.V]
+		terminal := map[string]int{"from": 0, "first": 0, "to": 1, "second": 1, "third": 2, "own": 0}[ct.Neutral.V]
 		element := net.BranchByName(string(ct.In.V))
 		if element < 0 {
 			element = net.ElementByName(EarthingTransformer, string(ct.In.V))

@@ -27,6 +27,7 @@ var errorTests = []struct {
 	{"PercentOn", "8.5 % on 15 kV", "15 kV is a voltage; an apparent power is wanted here", "write an apparent power such as 100 MVA or 15 MVA", 12},
 	{"CurrentRatio", "600/5 V", "600/5 V is a voltage; a current ratio is wanted here", "write a current ratio such as 600/5 A or 1.2 kA/1 A", 6},
 	{"Number", "10.5 kV", "10.5 kV is a voltage; a plain number is wanted here", "write 10.5", 5},
+	{"Number", "550 %", "550 % is a percentage; a plain number is wanted here", "write 5.5", 4},
 	{"Fraction", "5 pu", "5 pu is a per-unit value; a percentage is wanted here", "write a percentage such as 5 % or -2.5 %", 2},
 	{"ColdLoad", "2.6 for 20 cycles", "20 cycles is a time in cycles; a time in s, min or h is wanted here", "write a time in s, min or h such as 20 min or 600 s", 11},
 

@@ -453,7 +453,11 @@ func (n *Number) UnmarshalText(text []byte) error {
 	at := s.pos
 	if name := s.takeUnit(); name != "" {
 		if u, known := unitByName[name]; known {
-			return s.fail(at, "write "+d.text, "%s %s is %s; a plain number is wanted here", d.text, s.since(at), u.dim.article(nil))
+			fix := "write " + d.text
+			if v, err := s.si(d, unit{mul: 1, div: 1}); err == nil && name == "%" {
+				fix = "write " + decimalText(v, 2)
+			}
+			return s.fail(at, fix, "%s %s is %s; a plain number is wanted here", d.text, s.since(at), u.dim.article(nil))
 		}
 		s.pos = at
 	}

@@ -358,7 +358,7 @@ type CurrentTransformer struct {
 	In         Value[Ref]                    `key:"in" refers:"line|transformer|three-winding transformer|bank|regulator|reactor|earthing transformer" doc:"Branch whose current it measures, instead of 'at'."`
 	Near       Value[Ref]                    `key:"near" refers:"bus" doc:"End of that branch."`
 	Facing     Value[Ref]                    `key:"facing" refers:"bus" doc:"Bus towards which current counts as forward. Default: from the near bus into the branch."`
-	Neutral    Value[string]                 `key:"neutral" one-of:"from to third own" doc:"The CT stands in the neutral of that transformer or bank: of its first winding (from), its second (to), its third, or of an earthing transformer (own). Current counts positive from earth into the neutral."`
+	Neutral    Value[string]                 `key:"neutral" one-of:"from to first second third own" doc:"The CT stands in the neutral of that transformer or bank: of its winding at from or to; of a three-winding transformer its first, second or third winding; or of an earthing transformer (own). Current counts positive from earth into the neutral."`
 	Ratio      Value[quantity.CurrentRatio]  `key:"ratio" need:"yes" doc:"Ratio in use, as 600/5 A."`
 	Full       Value[quantity.CurrentRatio]  `key:"full" doc:"Full ratio of a multi-ratio CT."`
 	Connection Value[string]                 `key:"connection" one-of:"wye delta-AB delta-AC residual core-balance" doc:"Connection of the secondaries. delta-AB gives A-B, B-C, C-A; delta-AC gives A-C, B-A, C-B; core-balance is one window round all phases and, where there is one, the neutral. Default wye."`

@@ -33,7 +33,7 @@ type ThreeWindingTransformer struct {
 type Bank struct {
 	From        Value[Ref]              `key:"from" need:"yes" refers:"bus" doc:"Bus of the first windings."`
 	To          Value[Ref]              `key:"to" need:"yes" refers:"bus" doc:"Bus of the second windings. Of a centre-tapped service it has the phases ABN: A and B are then the two legs, N the middle."`
-	FromNeutral Value[quantity.Neutral] `key:"from neutral" doc:"Earthing of the point N on the first side, where units end there: solid, open, or an impedance. A bus without conductor N leaves N to be the bank's own star point, which needs this; on a bus with N it stands from that conductor to earth."`
+	FromNeutral Value[quantity.Neutral] `key:"from neutral" doc:"Earthing of the point N on the first side, where units end there: solid, open, or an impedance. A bus without conductor N leaves N to be the bank's own star point, which needs this; on a bus with N it stands from that conductor to earth, and that conductor is the star point."`
 	ToNeutral   Value[quantity.Neutral] `key:"to neutral" doc:"The same on the second side."`
 	Provenance
 }
@@ -60,7 +60,7 @@ type Regulator struct {
 	From       Value[Ref]                `key:"from" need:"yes" refers:"bus" doc:"Bus on the source side."`
 	To         Value[Ref]                `key:"to" need:"yes" refers:"bus" doc:"Bus on the regulated side."`
 	Phases     Value[quantity.Phases]    `key:"phases" doc:"Phases regulated. Default: those both buses have."`
-	Connection Value[string]             `key:"connection" need:"yes" one-of:"wye open-delta closed-delta" doc:"What the exciting windings stand between: each phase and N (earth where the buses have no N); A-B and C-B, with B passing straight through; or A-B, B-C and C-A, each ending at the regulated side of the next phase."`
+	Connection Value[string]             `key:"connection" need:"yes" one-of:"wye open-delta closed-delta" doc:"What the exciting windings stand between: each phase and N (earth where the buses have no N); A-B and C-B, with B passing straight through; or A-B, B-C and C-A, each ending at the regulated side of the next phase. A conductor N passes straight through."`
 	Impedance  Value[quantity.PercentOn] `key:"impedance" need:"yes" doc:"Series impedance of each phase, as 0.4 % on 5 MVA: in percent of U²/S with the bus's nominal voltage. It is small, but has to be above zero."`
 	XR         Value[quantity.Number]    `key:"x/r" need:"yes" doc:"X/R of the impedance."`
 	Taps       Value[quantity.TapRange]  `key:"taps" doc:"Range, as +-10 % in 32 steps."`
@@ -74,7 +74,7 @@ type Regulator struct {
 type Reactor struct {
 	From      Value[Ref]                `key:"from" need:"yes" refers:"bus" doc:"Bus on one side."`
 	To        Value[Ref]                `key:"to" need:"yes" refers:"bus" doc:"Bus on the other side."`
-	Phases    Value[quantity.Phases]    `key:"phases" doc:"Phases that it stands in. Default: those both buses have."`
+	Phases    Value[quantity.Phases]    `key:"phases" doc:"Phases that it stands in. Default: those both buses have; a conductor N among them passes straight through."`
 	Z         Value[quantity.Impedance] `key:"z" doc:"Impedance of each phase, as 0.01 + j0.35 ohm."`
 	Impedance Value[quantity.PercentOn] `key:"impedance" doc:"Instead of z: reactance in percent, as 6 % on 10 MVA at the bus's nominal voltage."`
 	XR        Value[quantity.Number]    `key:"x/r" doc:"X/R, where the impedance is in percent."`

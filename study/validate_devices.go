@@ -194,7 +194,7 @@ func (v *validator) currentTransformer(t *CurrentTransformer, object string, at 
 			return
 		}
 		faces, phases = ends, v.branchPhases(t.In.V, t.Near.V)
-		if !there(t.Near.At) {
+		if !there(t.Near.At, t.Neutral.At) {
 			v.err(at, object, "'in' without 'near'", "the end of the branch where it stands is not said", "write near: one of its two buses, or neutral: from or to")
 		}
 		v.notAnEnd(t.Near, t.In.V, object)
@@ -219,13 +219,15 @@ func (v *validator) neutralCT(t *CurrentTransformer, object string) {
 		v.err(t.Neutral.At, object, "'neutral' needs 'in'", "the transformer is not said", "write in: the transformer")
 	case t.Neutral.V == "own" && v.doc.EarthingTransformers.Find(string(t.In.V)) == nil:
 		if _, known := v.doc.Branch(string(t.In.V)); known {
-			v.err(t.Neutral.At, object, "which neutral is not said", "a transformer has two windings", "write neutral: from, or neutral: to")
+			v.err(t.Neutral.At, object, "which neutral is not said", "a transformer has several windings", "write neutral: from or to; of three windings first, second or third")
 		}
-	case t.Neutral.V == "third" && v.doc.ThreeWinding.Find(string(t.In.V)) == nil:
-		v.err(t.Neutral.At, object, fmt.Sprintf("%q has no third winding", t.In.V), "", "write neutral: from, or neutral: to")
+	case (t.Neutral.V == "first" || t.Neutral.V == "second" || t.Neutral.V == "third") && v.doc.ThreeWinding.Find(string(t.In.V)) == nil:
+		if v.doc.EarthingTransformers.Find(string(t.In.V)) == nil {
+			v.err(t.Neutral.At, object, fmt.Sprintf("%q has no %s winding", t.In.V, t.Neutral.V), "its windings are called by its ends", "write neutral: from, or neutral: to")
+		}
 	case v.doc.ThreeWinding.Find(string(t.In.V)) != nil:
 		g := v.doc.ThreeWinding.Find(string(t.In.V)).Item.Group
-		if w := g.V.Winding[map[string]int{"from": 0, "to": 1, "third": 2}[t.Neutral.V]]; g.Given && t.Neutral.Given && !w.Neutral {
+		if w := g.V.Winding[map[string]int{"from": 0, "first": 0, "to": 1, "second": 1, "third": 2}[t.Neutral.V]]; g.Given && t.Neutral.Given && !w.Neutral {
 			v.err(t.Neutral.At, object, fmt.Sprintf("that winding of %s, %s, has no neutral", t.In.V, g.Text), "the letter N or n in the group says that the neutral is brought out", "")
 		}
 	case tr != nil && tr.Item.Group.Given:

@@ -17,6 +17,7 @@ func (v *validator) plant() {
 	v.inductionMachines()
 	v.synchronousMachines()
 	v.inverters()
+	v.neutralConductors()
 }
 
 func (v *validator) distinctEnds(b Branch, object string) bool {
@@ -57,13 +58,17 @@ func (v *validator) threeWinding() {
 			}
 		}
 		v.xr(t.XR, object)
+		if t.Rating.Given {
+			v.powerFits(t.Rating.At, object, t.Rating.Text, t.Rating.V[0], v.nominal(t.First), 3, 2, 5e3)
+		}
 		for _, p := range []struct {
 			key string
 			z   Value[quantity.PercentOn]
 			xr  Value[quantity.Number]
 		}{{"1-2", t.Z12, t.XR12}, {"1-3", t.Z13, t.XR13}, {"2-3", t.Z23, t.XR23}} {
 			v.xr(p.xr, object+", x/r "+p.key)
-			v.percentAbove(p.z, object+", impedance "+p.key)
+			v.percentWithin(p.z, object+", impedance "+p.key, usualThreeWinding)
+			v.powerFits(p.z.At, object+", impedance "+p.key, p.z.Text, p.z.V.BaseVA, v.nominal(t.First), 3, 1, 5e3)
 			if !t.XR.Given && !p.xr.Given && !there(t.XR.At, p.xr.At) {
 				v.err(e.NameAt, object, "x/r "+p.key+" is not given", "the impedance needs its resistance", "write x/r for all pairs, or one for each; if it is assumed, say so: x/r: { value: 20, known: assumed }")
 			}
@@ -74,15 +79,60 @@ func (v *validator) threeWinding() {
 	}
 }
 
-// percentAbove checks that an impedance in percent is one.
-func (v *validator) percentAbove(p Value[quantity.PercentOn], object string) {
+// Usual impedances (common practice, no source), as fractions. Those between
+// two windings of three are on one base, often that of the largest, so that
+// they reach further than those of two windings.
+var (
+	usualThreeWinding = [2]float64{0.005, 0.6}
+	usualSinglePhase  = [2]float64{0.005, 0.2} // small units have 1.5 % to 5 %
+	usualRegulator    = [2]float64{0.0005, 0.05}
+	usualReactor      = [2]float64{0.003, 1}
+	usualNegative     = [2]float64{0.03, 1} // of an induction machine, on its own rating
+)
+
+// percentWithin checks an impedance in percent: possible, and usual.
+func (v *validator) percentWithin(p Value[quantity.PercentOn], object string, usual [2]float64) {
 	switch f := p.V.Fraction; {
 	case !p.Given:
 	case f <= 0:
 		v.err(p.At, object, p.Text+" is not above zero", "an impedance is positive", "")
 	case f > 3:
 		v.err(p.At, object, p.Text+" is not possible", "it is several times the impedance of the rated load", "look at the decimal point and the base")
+	case f < usual[0] || f > usual[1]:
+		v.warn(p.At, object, p.Text+" is unusual", fmt.Sprintf("it lies between %s %% and %s %% (%s)", number(100*usual[0]), number(100*usual[1]), commonPractice), "look at the decimal point: percent, or per unit?")
 	}
+}
+
+// powerFits tells of a power that is far too small or too large for the
+// voltage it stands at: a slip of the prefix. least and most are currents in
+// A; phases is 3 for a power of three phases at a line-to-line voltage, 1 for
+// one of a single phase.
+func (v *validator) powerFits(at Mark, object, text string, s, u, phases, least, most float64) {
+	if s <= 0 || u <= 0 {
+		return
+	}
+	i := s / (math.Sqrt(phases) * u)
+	if i >= least && i <= most {
+		return
+	}
+	v.warn(at, object, fmt.Sprintf("%s at %s is a current of %s", text, kv(u), quantity.Current(roundTo(i, 3))), fmt.Sprintf("it lies between %s and %s (%s)", quantity.Current(least), quantity.Current(most), commonPractice), "look at the prefix of the unit: k or M?")
+}
+
+// nominal is the nominal voltage of a bus, 0 where it is not known.
+func (v *validator) nominal(ref Value[Ref]) float64 {
+	if b := v.bus(ref); b != nil && b.Voltage.Given {
+		return float64(b.Voltage.V)
+	}
+	return 0
+}
+
+// machineCurrents are the usual rated currents of one machine or inverter, A
+// (common practice, no source): those above 1 kV are not small ones.
+func machineCurrents(u float64) (least, most float64) {
+	if u > 1e3 {
+		return 2, 20e3
+	}
+	return 0.1, 50e3
 }
 
 func (v *validator) threeWindingNeutrals(t *ThreeWindingTransformer, at Mark, object string) {
@@ -111,7 +161,7 @@ func (v *validator) threeWindingNeutrals(t *ThreeWindingTransformer, at Mark, ob
 		key string
 		z   Value[quantity.PercentOn]
 	}{{"1-2", t.Zero12}, {"1-3", t.Zero13}, {"2-3", t.Zero23}} {
-		v.percentAbove(p.z, object+", zero-sequence "+p.key)
+		v.percentWithin(p.z, object+", zero-sequence "+p.key, usualThreeWinding)
 		if path && !p.z.Given && !there(p.z.At) {
 			v.err(at, object, "zero-sequence "+p.key+" is not given", fmt.Sprintf("with these neutrals %s carries zero sequence between its windings, and three impedances set how much", t.Group.Text), "write it from the test sheet; where it is taken as impedance "+p.key+", say that it is assumed")
 		}
@@ -164,6 +214,8 @@ func (v *validator) banks() {
 				v.warn(s.neutral.At, object, "'"+s.key+"' has no effect", "no unit ends at N on that side", "take it out, or look at the units")
 			case ends && bus.phases().Has(quantity.PhaseN) && s.neutral.Given && s.neutral.V.Solid:
 				v.err(s.neutral.At, object, fmt.Sprintf("conductor N of bus %q can't be earthed solidly here", s.bus.V), "with no impedance to earth it would be earth itself, and no conductor", "write its earthing resistance, or leave N out of the bus's phases")
+			case ends && bus.phases().Has(quantity.PhaseN) && s.neutral.Given && s.neutral.V.Open:
+				v.warn(s.neutral.At, object, fmt.Sprintf("its star point is conductor N of bus %q, and does not float", s.bus.V), "units that end at N end at that conductor, however it is earthed elsewhere", "take it out; for a star point that floats, connect the bank to a bus of its own without N, behind a switch or fuse")
 			case s.neutral.Given && real(s.neutral.V.Z) < 0:
 				v.err(s.neutral.At, object, s.neutral.Text+" has a negative resistance", "a neutral impedance is passive", "look at the sign")
 			}
@@ -180,8 +232,11 @@ func (v *validator) unit(e *Entry[SinglePhaseTransformer]) {
 	object := "single-phase transformer " + strconv.Quote(e.Name)
 	v.xr(u.XR, object)
 	v.xr(u.HalfXR, object+", half")
-	v.percentAbove(u.Impedance, object+", impedance")
-	v.percentAbove(u.Half, object+", half impedance")
+	v.percentWithin(u.Impedance, object+", impedance", usualSinglePhase)
+	v.percentWithin(u.Half, object+", half impedance", usualSinglePhase)
+	if u.Rating.Given && u.Voltages.Given {
+		v.powerFits(u.Rating.At, object, u.Rating.Text, u.Rating.V[0], math.Min(u.Voltages.V.From, u.Voltages.V.To), 1, 1, 6e3)
+	}
 	switch {
 	case u.XR.Given && u.Losses.Given:
 		v.err(u.Losses.At, object, "both x/r and losses are given", "two statements of one thing may differ", "leave one of them")
@@ -289,13 +344,14 @@ func (v *validator) regulators() {
 		v.sameNominal(r.From, r.To, object, "a regulator")
 		v.branchPhasesFit(r.Phases, r.From, r.To, e.NameAt, object)
 		v.xr(r.XR, object)
-		v.percentAbove(r.Impedance, object+", impedance")
+		v.percentWithin(r.Impedance, object+", impedance", usualRegulator)
 		if r.Impedance.Given && r.Impedance.V.BaseVA == 0 {
 			v.err(r.Impedance.At, object, r.Impedance.Text+" has no base", "a regulator has no rating here that it could be on", "write it as 0.4 % on 5 MVA")
 		}
+		v.powerFits(r.Impedance.At, object+", impedance", r.Impedance.Text, r.Impedance.V.BaseVA, v.nominal(r.From), 3, 10, 5e3)
 		phases := v.doc.BranchConductors(b, 0)
-		if c := r.Connection.V; (c == "open-delta" || c == "closed-delta") && phases != threePhases {
-			v.err(r.Connection.At, object, fmt.Sprintf("%s on phases %s", c, phases.Letters()), "a delta connection needs A, B and C, without N", "write phases: ABC, or connection: wye")
+		if c := r.Connection.V; (c == "open-delta" || c == "closed-delta") && phases&threePhases != threePhases {
+			v.err(r.Connection.At, object, fmt.Sprintf("%s on phases %s", c, phases.Letters()), "a delta connection needs A, B and C", "connect it between buses with all three, or write connection: wye")
 			continue
 		}
 		if r.Position.Given {
@@ -318,7 +374,7 @@ func (v *validator) reactors() {
 		v.sameNominal(r.From, r.To, object, "a reactor")
 		v.branchPhasesFit(r.Phases, r.From, r.To, e.NameAt, object)
 		v.xr(r.XR, object)
-		v.percentAbove(r.Impedance, object+", impedance")
+		v.percentWithin(r.Impedance, object+", impedance", usualReactor)
 		switch {
 		case r.Z.Given && r.Impedance.Given:
 			v.err(r.Impedance.At, object, "both z and impedance are given", "two statements of one thing may differ", "leave one of them")
@@ -331,6 +387,7 @@ func (v *validator) reactors() {
 		case r.Impedance.Given && !r.XR.Given && !there(r.XR.At):
 			v.err(e.NameAt, object, "x/r is not given", "the impedance needs its resistance", "write x/r; if it is assumed, say so")
 		}
+		v.powerFits(r.Impedance.At, object+", impedance", r.Impedance.Text, r.Impedance.V.BaseVA, v.nominal(r.From), 3, 10, 20e3)
 	}
 }
 
@@ -361,7 +418,15 @@ func (v *validator) inductionMachines() {
 		v.machineCount(m.Count, object)
 		v.xr(m.XR, object)
 		v.xr(m.Z2XR, object+", z2")
-		v.percentAbove(m.Z2, object+", z2")
+		v.percentWithin(m.Z2, object+", z2", usualNegative)
+		for _, p := range []struct {
+			at   Mark
+			text string
+			w    float64
+		}{{m.Power.At, m.Power.Text, float64(m.Power.V)}, {m.Rating.At, m.Rating.Text, float64(m.Rating.V)}} {
+			least, most := machineCurrents(v.nominal(m.At))
+			v.powerFits(p.at, object, p.text, p.w, v.nominal(m.At), 3, least, most)
+		}
 		power := there(m.Power.At, m.Efficiency.At, m.PF.At)
 		switch {
 		case m.Rating.Given && power:
@@ -397,10 +462,19 @@ func (v *validator) synchronousMachines() {
 		v.machineVoltage(m.Voltage, m.At, object)
 		v.machineCount(m.Count, object)
 		v.xr(m.XR, object)
+		least, most := machineCurrents(v.nominal(m.At))
+		v.powerFits(m.Rating.At, object, m.Rating.Text, float64(m.Rating.V), v.nominal(m.At), 3, least, most)
 		for _, x := range []struct {
 			key string
 			x   Value[quantity.Fraction]
 		}{{"subtransient", m.Subtransient}, {"transient", m.Transient}, {"negative", m.Negative}, {"zero", m.Zero}} {
+			lowest := quantity.Fraction(0.05)
+			if x.key == "zero" {
+				lowest = 0.005
+			}
+			if x.x.Given && x.x.V > 0 && x.x.V < lowest {
+				v.warn(x.x.At, object+", "+x.key, x.x.Text+" is unusual", fmt.Sprintf("it is seldom below %s %% (%s)", number(100*float64(lowest)), commonPractice), "look at the decimal point: percent, or per unit?")
+			}
 			if x.x.Given && (x.x.V <= 0 || x.x.V > 2) {
 				v.err(x.x.At, object+", "+x.key, x.x.Text+" is not a machine's reactance", "it lies between a few percent and about 60 % ("+commonPractice+")", "write it in percent, as 18 %")
 			}
@@ -426,6 +500,8 @@ func (v *validator) inverters() {
 		m := &e.Item
 		object := "inverter " + strconv.Quote(e.Name)
 		v.machineVoltage(m.Voltage, m.At, object)
+		least, most := machineCurrents(v.nominal(m.At))
+		v.powerFits(m.Rating.At, object, m.Rating.Text, float64(m.Rating.V), v.nominal(m.At), 3, least, most)
 		if k := float64(m.Limit.V); m.Limit.Given {
 			switch {
 			case k <= 0:

@@ -24,7 +24,7 @@ supply:
   hydro: { at: N3, voltage: 12.6 kV, maximum: { three-phase: 2.1 kA, x/r: 12 } }
 buses:
   HV: { voltage: 115 kV }
-  N0: { voltage: 12.47 kV, phases: ABCN }
+  N0: { voltage: 12.47 kV, phases: ABCN, neutral earthing: solid }
   N1: { voltage: 12.47 kV }
   N2: { voltage: 12.47 kV }
   N3: { voltage: 12.47 kV }
@@ -295,7 +295,7 @@ var slips = []struct{ base, old, new string }{
 
 func TestWholeMessages(t *testing.T) {
 	var b strings.Builder
-	for _, s := range slices.Concat(slips, buildSlips) {
+	for _, s := range slices.Concat(slips, buildSlips, plantSlips) {
 		if n := strings.Count(s.base, s.old); n != 1 {
 			t.Fatalf("%q stands %d times in its study", s.old, n)
 		}

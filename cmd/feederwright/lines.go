@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"feederwright/fault"
 	"feederwright/network"
 	"feederwright/quantity"
 	"feederwright/study"
@@ -128,7 +129,10 @@ func linesText(w io.Writer, doc *study.Document, types []*study.Entry[study.Line
 		if t.Origin.Source != "" {
 			fmt.Fprint(w, fold("source: "+t.Origin.Source, "  ", lineWidth))
 		}
-		names := strings.Split(d.Phases.Letters(), "")
+		var names []string
+		for _, c := range d.Phases.Conductors() {
+			names = append(names, fault.PhaseName(doc, c))
+		}
 		n := len(names)
 		matrix := func(head string, cell func(k int) string) {
 			fmt.Fprintf(w, "  %s\n", head)
@@ -172,7 +176,7 @@ func linesText(w io.Writer, doc *study.Document, types []*study.Entry[study.Line
 			m := table{head: []string{"conductor", "", ">r, ohm/" + per}}
 			var notes []string
 			for _, x := range d.Built.Metal {
-				m.add(x.Role, x.Conductor, working.Number(x.Resistance*1e3*length, impedanceDigits))
+				m.add(roleName(doc, x.Role), x.Conductor, working.Number(x.Resistance*1e3*length, impedanceDigits))
 				note := x.Conductor
 				if note == "" {
 					note = "screen"
@@ -205,6 +209,15 @@ func linesText(w io.Writer, doc *study.Document, types []*study.Entry[study.Line
 	}
 	writeAssumptions(w, doc, taken)
 	return nil
+}
+
+// roleName calls the phase of a role, as A or A screen, what the study calls it.
+func roleName(doc *study.Document, role string) string {
+	phase, rest, _ := strings.Cut(role, " ")
+	if i := strings.Index("ABC", phase); i >= 0 && len(phase) == 1 {
+		return strings.TrimSpace(fault.PhaseName(doc, i) + " " + rest)
+	}
+	return role
 }
 
 func contains(list []string, s string) bool {
