@@ -94,6 +94,7 @@ type InductionMachine struct {
 	Z2          Value[quantity.PercentOn]     `key:"z2" doc:"Negative-sequence impedance in percent, as 17 % on 2.14 MVA. Default: the locked-rotor impedance."`
 	Z2XR        Value[quantity.Number]        `key:"z2 x/r" doc:"X/R of z2. Default: as x/r."`
 	Count       Value[int]                    `key:"count" doc:"How many such machines run. Default 1."`
+	DutyInduction
 	Provenance
 }
 
@@ -109,6 +110,7 @@ type SynchronousMachine struct {
 	XR           Value[quantity.Number]        `key:"x/r" need:"yes" doc:"X/R of the subtransient impedance; its resistance counts in all sequences."`
 	Neutral      Value[quantity.Neutral]       `key:"neutral" need:"yes" doc:"Earthing of the neutral of one machine: solid, open or an impedance."`
 	Count        Value[int]                    `key:"count" doc:"How many such machines run, each with its own neutral earthing. Default 1."`
+	DutySynchronous
 	Provenance
 }
 
