@@ -22,6 +22,9 @@ const (
 	OfPair12      PartOf = "1-2"       // short-circuit impedances of three windings, positive sequence
 	OfPair13      PartOf = "1-3"
 	OfPair23      PartOf = "2-3"
+	OfZero12      PartOf = "zero 1-2" // the same in zero sequence
+	OfZero13      PartOf = "zero 1-3"
+	OfZero23      PartOf = "zero 2-3"
 	OfHalf        PartOf = "half" // of a unit with its middle brought out, to one half
 )
 
@@ -69,7 +72,7 @@ func (f *fromStudy) alterPoints(kind Kind, name string, points ...*NeutralPoint)
 func (f *fromStudy) alterThreeWinding(name string, d *ThreeWindingData) {
 	for i, of := range []PartOf{OfPair12, OfPair13, OfPair23} {
 		d.Z1[i] = f.alter(ThreeWindingTransformer, name, of, d.Z1[i])
-		d.Z0[i] = f.alter(ThreeWindingTransformer, name, OfZero, d.Z0[i])
+		d.Z0[i] = f.alter(ThreeWindingTransformer, name, []PartOf{OfZero12, OfZero13, OfZero23}[i], d.Z0[i])
 		f.alterPoints(ThreeWindingTransformer, name, &d.Point[i])
 	}
 }

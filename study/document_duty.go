@@ -8,14 +8,14 @@ import "feederwright/quantity"
 
 // A DutyMethod holds the choices of the duties.
 type DutyMethod struct {
-	Edition      Value[int]               `key:"iec edition" doc:"Edition of IEC 60909-0 that duties follow: 2001 or 2016. They differ in the smallest voltage factor of low voltage. Default 2016."`
-	Tolerance    Value[quantity.Fraction] `key:"low-voltage tolerance" doc:"Voltage tolerance of low-voltage systems, which decides their voltage factor c in IEC 60909-0: 6 % (c 1.05) or 10 % (c 1.10). Default 10 %."`
-	PeakBy       Value[string]            `key:"peak by" one-of:"smallest-ratio ratio-at-place equivalent-frequency" doc:"How IEC 60909-0 duties find the factor κ of the peak in a network: from the smallest R/X of all branches (method a of the standard); from R/X at the fault place, times 1.15 (method b); or from the network at 20 Hz, 24 Hz at 60 Hz (method c). Default equivalent-frequency."`
-	CurrentBy    Value[string]            `key:"current by" one-of:"impedance reactance" doc:"Whether IEEE duties are the voltage over the impedance (E/Z), or over the reactance alone (E/X), which is never less. Default impedance."`
-	DutyVoltage  Value[quantity.Fraction] `key:"duty voltage" doc:"Voltage E that drives IEEE duties, percent of nominal. Default: as prefault."`
-	TapExtremes  Value[string]            `key:"tap extremes" one-of:"counted neglected" doc:"Whether duties are also found with all on-load taps and regulators at either end of their ranges, beside the positions of the condition. Default counted."`
-	FaultLasts   Value[quantity.Duration] `key:"fault lasts" doc:"Longest time until a fault is cleared, by which thermal duties of lines, screens and devices are judged. Default: 1 s, or a device's own time where that is shorter."`
-	MotorCircuit Value[string]            `key:"small motors" one-of:"counted neglected" doc:"Whether IEC 60909-0 duties count motors that the standard lets one leave out (rated currents together at most 1 % of the current without motors). Default counted."`
+	Edition     Value[int]               `key:"iec edition" doc:"Edition of IEC 60909-0 that duties follow: 2001 or 2016. They differ in the smallest voltage factor of low voltage. Default 2016."`
+	Tolerance   Value[quantity.Fraction] `key:"low-voltage tolerance" doc:"Voltage tolerance of low-voltage systems, which decides their voltage factor c in IEC 60909-0: 6 % (c 1.05) or 10 % (c 1.10). Default 10 %."`
+	PeakBy      Value[string]            `key:"peak by" one-of:"smallest-ratio ratio-at-place equivalent-frequency" doc:"How IEC 60909-0 duties find the factor κ of the peak in a network: from the smallest R/X of all branches (method a of the standard); from R/X at the fault place, times 1.15 (method b); or from the network at 20 Hz, 24 Hz at 60 Hz (method c). Default equivalent-frequency."`
+	CurrentBy   Value[string]            `key:"current by" one-of:"impedance reactance" doc:"Whether IEEE duties are the voltage over the impedance (E/Z), or over the reactance alone (E/X), which is never less. Default impedance."`
+	DutyVoltage Value[quantity.Fraction] `key:"duty voltage" doc:"Voltage E that drives IEEE duties, percent of nominal. Default: as prefault."`
+	TapExtremes Value[string]            `key:"tap extremes" one-of:"counted neglected" doc:"Whether duties are also found with all on-load taps and regulators at either end of their ranges, beside the positions of the condition. Default counted."`
+	FaultLasts  Value[quantity.Duration] `key:"fault lasts" doc:"Longest time until a fault is cleared, by which thermal duties of lines, screens and devices are judged. Default: 1 s, or a device's own time where that is shorter."`
+	SmallMotors Value[string]            `key:"small motors" one-of:"counted neglected" doc:"Whether IEC 60909-0 duties count motors that the standard lets one leave out (rated currents together at most 1 % of the current without motors). Default counted."`
 }
 
 // A DutyTransformer says how a transformer stands in duties.
