@@ -237,6 +237,7 @@ type grid struct {
 
 	node  int // what solved holds
 	cache map[fault.Kind]*solution
+	loops map[fault.Kind]complex128
 
 	probes map[int]*network.Probe // by device
 }
@@ -395,11 +396,16 @@ type solution struct {
 	scale complex128
 }
 
+// at makes room for what is found at a bus; what was found at another node goes.
+func (g *grid) at(bus int) {
+	if g.node != g.Net.Node[bus] || g.cache == nil {
+		g.node, g.cache, g.loops = g.Net.Node[bus], make(map[fault.Kind]*solution), make(map[fault.Kind]complex128)
+	}
+}
+
 // solve finds one fault at a bus, driven by the line-to-line voltage u, V.
 func (g *grid) solve(bus int, kind fault.Kind, u float64) (*solution, error) {
-	if g.node != g.Net.Node[bus] || g.cache == nil {
-		g.node, g.cache = g.Net.Node[bus], make(map[fault.Kind]*solution)
-	}
+	g.at(bus)
 	if s := g.cache[kind]; s != nil {
 		return s, nil
 	}

@@ -25,6 +25,7 @@ type Currents struct {
 	Initial  float64 // I″k, or the symmetrical first-cycle current
 	ByPlant  float64 // of Initial: from what has an impedance
 	ByLimit  float64 // of Initial: from converters, which limit their current
+	Residual float64 // sum of the phases of ByPlant: what returns through earth and screens
 	XR       float64 // X/R that decides the offset: by 20 Hz, or separate networks
 	Kappa    float64
 	Peak     float64
@@ -56,17 +57,57 @@ type decay struct {
 }
 
 // At gives the currents of a fault at a bus.
-func (c *Case) At(bus int, kind fault.Kind) (*Currents, error) { return c.currents(bus, kind, -1) }
+func (c *Case) At(bus int, kind fault.Kind) (*Currents, error) {
+	return c.currents(bus, kind, view{device: -1, element: -1})
+}
 
 // Through gives those that flow through a closed device for a fault at the bus
 // on either side of it.
 func (c *Case) Through(device int, bus int, kind fault.Kind) (*Currents, error) {
-	return c.currents(bus, kind, device)
+	return c.currents(bus, kind, view{device: device, element: -1})
 }
+
+// Into gives those that flow into plant at a terminal for a fault just inside
+// of it: all but what the plant itself brings there.
+func (c *Case) Into(kind network.Kind, name string, terminal int, f fault.Kind) (*Currents, error) {
+	e := c.Net.ElementByName(kind, name)
+	if e < 0 || !c.Net.Live(e) {
+		return nil, fault.ErrNoSource
+	}
+	return c.currents(c.Net.Elements[e].Terminals[terminal].Bus, f, view{device: -1, element: e, terminal: terminal})
+}
+
+// Neutral is the current in the neutral of a transformer's winding, or of an
+// earthing transformer, for a fault at its terminals at nominal voltage.
+func (c *Case) Neutral(kind network.Kind, name string, terminal int, f fault.Kind) (float64, error) {
+	e := c.Net.ElementByName(kind, name)
+	if e < 0 || !c.Net.Live(e) {
+		return 0, fault.ErrNoSource
+	}
+	bus := c.Net.Elements[e].Terminals[terminal].Bus
+	if why := c.Unproven[bus]; why != "" {
+		return 0, &MissingError{why}
+	}
+	g, err := c.set(c.inUnit[bus]).initial()
+	if err != nil {
+		return 0, err
+	}
+	sol, err := g.solve(bus, f, c.Net.Buses[bus].Nominal*c.Method.Factor(c.Net.Buses[bus].Nominal, c.highest(bus)))
+	if err != nil {
+		return 0, err
+	}
+	i := into(g.Net, g.Net.ElementByName(kind, name), terminal, sol.delta)
+	return cmplx.Abs(i[0]+i[1]+i[2]) / c.Method.Factor(c.Net.Buses[bus].Nominal, c.highest(bus)), nil
+}
+
+// A view says what of a fault's current counts: what flows through a device,
+// or into plant at a terminal, or all where both are below zero.
+type view struct{ device, element, terminal int }
 
 // probe is that of a device, or nil where all of a fault's current counts: no
 // device, or one on a loop without impedance, through which all may flow.
-func (g *grid) probe(device int) *network.Probe {
+func (g *grid) probe(v view) *network.Probe {
+	device := v.device
 	if device < 0 {
 		return nil
 	}
@@ -82,9 +123,18 @@ func (g *grid) probe(device int) *network.Probe {
 	return p
 }
 
-// flow is what a fault makes flow through a device, towards the fault.
-func (g *grid) flow(device, bus int, s *solution) [4]complex128 {
-	p := g.probe(device)
+// flow is what a fault makes flow in a view, towards the fault.
+func (g *grid) flow(v view, c *Case, bus int, s *solution) [4]complex128 {
+	if v.element >= 0 {
+		e := &c.Net.Elements[v.element]
+		i := s.i
+		// Elements have other numbers where motors are left out.
+		for k, x := range into(g.Net, g.Net.ElementByName(e.Kind, e.Name), v.terminal, s.delta) {
+			i[k] += x
+		}
+		return i
+	}
+	p := g.probe(v)
 	if p == nil {
 		return s.i
 	}
@@ -105,8 +155,8 @@ func (c *Case) highest(bus int) float64 {
 	return 0
 }
 
-// currents of a fault, through a device or, where that is below zero, all.
-func (c *Case) currents(bus int, kind fault.Kind, device int) (*Currents, error) {
+// currents of a fault in a view.
+func (c *Case) currents(bus int, kind fault.Kind, v view) (*Currents, error) {
 	if why := c.Unproven[bus]; why != "" && kind.Type.NeedsZero() {
 		return nil, &MissingError{why}
 	}
@@ -122,15 +172,16 @@ func (c *Case) currents(bus int, kind fault.Kind, device int) (*Currents, error)
 		return nil, err
 	}
 	x := &Currents{Bus: bus, Kind: kind, Method: c.Method, Nominal: un, Factor: f, Loop: sol.res.Loop}
-	flow := g.flow(device, bus, sol)
+	flow := g.flow(v, c, bus, sol)
+	x.Residual = cmplx.Abs(flow[0] + flow[1] + flow[2])
 	x.ByPlant, x.flow = largestOf(flow), positive(g.Net, [3]complex128(flow[:3]))
-	c.sources(x, g, sol, device)
-	x.ByLimit = c.converters(g, sol, bus, kind, g.probe(device))
+	c.sources(x, g, sol, v)
+	x.ByLimit = c.converters(g, sol, bus, kind, g.probe(v))
 	x.Initial = x.ByPlant + x.ByLimit
 	if c.Method.Practice == IEC {
-		err = c.iec(x, s, device)
+		err = c.iec(x, s, v)
 	} else {
-		err = c.ieee(x, s, device)
+		err = c.ieee(x, s, v)
 	}
 	return x, err
 }
@@ -166,7 +217,7 @@ func opposite(p *network.Probe, source, place int) int {
 // The decay of a machine in a meshed network counts by the part of its voltage
 // that drops in the machine itself (IEC 60909-0:2016, 9.1.4 [from memory]):
 // wholly for one at the very place of the fault.
-func (c *Case) sources(x *Currents, g *grid, sol *solution, device int) {
+func (c *Case) sources(x *Currents, g *grid, sol *solution, v view) {
 	n := g.Net
 	if n.Fed[x.Bus]&abc != abc {
 		return
@@ -208,7 +259,7 @@ func (c *Case) sources(x *Currents, g *grid, sol *solution, device int) {
 			}
 		}
 		x.Sources = append(x.Sources, d.Source)
-		if e.Kind != network.Infeed && opposite(g.probe(device), b, x.Bus) == 1 && x.Kind.Type.Phases() == 3 {
+		if e.Kind != network.Infeed && v.element < 0 && opposite(g.probe(v), b, x.Bus) == 1 && x.Kind.Type.Phases() == 3 {
 			x.decaying = append(x.decaying, d)
 		}
 	}
@@ -287,14 +338,19 @@ func (s *set) loopOf(r role, later bool, bus int, kind fault.Kind) (complex128, 
 	if err != nil {
 		return 0, err
 	}
+	g.at(bus)
+	if z, ok := g.loops[kind]; ok {
+		return z, nil
+	}
 	res, err := g.Fault(fault.AtBus(bus), kind, 0)
 	if err != nil {
 		return 0, err
 	}
+	g.loops[kind] = res.Loop
 	return res.Loop, nil
 }
 
-func (c *Case) iec(x *Currents, s *set, device int) error {
+func (c *Case) iec(x *Currents, s *set, v view) error {
 	g, err := s.initial()
 	if err != nil {
 		return err
@@ -327,8 +383,8 @@ func (c *Case) iec(x *Currents, s *set, device int) error {
 		if err != nil {
 			return err
 		}
-		x.Steady = largestOf(without.flow(device, x.Bus, sol)) + x.ByLimit
-		if c.Method.LeaveOut && device < 0 {
+		x.Steady = largestOf(without.flow(v, c, x.Bus, sol)) + x.ByLimit
+		if c.Method.LeaveOut && v.device < 0 && v.element < 0 {
 			c.leaveOut(x, g, without, sol)
 		}
 	}
@@ -482,7 +538,7 @@ func (x *Currents) Thermal(t float64) float64 {
 	return x.Initial * math.Sqrt(M(x.Method.Frequency, t, x.Kappa)+n)
 }
 
-func (c *Case) ieee(x *Currents, s *set, device int) error {
+func (c *Case) ieee(x *Currents, s *set, v view) error {
 	xr := func(later bool) (float64, error) {
 		z, err := s.loopOf(reactance, later, x.Bus, x.Kind)
 		if err != nil {
@@ -520,7 +576,7 @@ func (c *Case) ieee(x *Currents, s *set, device int) error {
 		if err != nil {
 			return err
 		}
-		x.Later = largestOf(later.flow(device, x.Bus, sol)) + x.ByLimit
+		x.Later = largestOf(later.flow(v, c, x.Bus, sol)) + x.ByLimit
 		if x.LaterXR, err = xr(true); err != nil {
 			return err
 		}
@@ -567,4 +623,43 @@ func (c *Case) local(g *grid, sol *solution, x *Currents) float64 {
 		}
 	}
 	return min(1, sum)
+}
+
+// Kinds are the kinds of fault that duties at a bus are found for: of each
+// type every combination of its phases, or one where the place is balanced.
+func (c *Case) Kinds(bus int) []fault.Kind {
+	g, err := c.set(c.inUnit[bus]).initial()
+	if err != nil {
+		return nil
+	}
+	t, err := g.Solver.At(fault.AtBus(bus))
+	if err != nil {
+		return nil
+	}
+	_, _, _, balanced, ok := g.Sequence(&t)
+	var kinds []fault.Kind
+	for _, typ := range []fault.Type{fault.ThreePhase, fault.LineLine, fault.LineLineEarth, fault.LineEarth} {
+		list := fault.Combinations(typ, t.Phases)
+		if ok && balanced && len(list) > 1 {
+			list = list[:1]
+		}
+		kinds = append(kinds, list...)
+	}
+	return kinds
+}
+
+// Parallel are the infeeds and machines that hold networks of their own which
+// feed a fault together, each with at least a hundredth of its current.
+func (x *Currents) Parallel() []string {
+	sum := 0.0
+	for _, s := range x.Sources {
+		sum += cmplx.Abs(s.Share)
+	}
+	var list []string
+	for _, s := range x.Sources {
+		if s.Kind == network.Infeed && cmplx.Abs(s.Share) >= 0.01*sum {
+			list = append(list, s.Name)
+		}
+	}
+	return list
 }
