@@ -206,10 +206,17 @@ type role int
 
 const (
 	asIs       role = iota
-	lowered         // reactances at the equivalent frequency, fictitious resistances
+	lowered         // reactances at the equivalent frequency of the peak, fictitious resistances
 	reactance       // alone
 	resistance      // alone
+	at27            // reactances at the equivalent frequencies of the d.c. part: 0.27, 0.15, 0.092 and 0.055 of the system's
+	at15
+	at9
+	at5
 )
+
+// dcRoles are the networks of the d.c. part.
+var dcRoles = map[role]float64{at27: 0.27, at15: 0.15, at9: 0.092, at5: 0.055}
 
 // A set holds the networks for faults outside of all power-station units, or
 // inside of one.
@@ -305,6 +312,9 @@ func (s *set) grid(r role, later bool) (*grid, error) {
 				return complex(least, 0)
 			}
 			return complex(real(z), 0)
+		}
+		if f, ok := dcRoles[r]; ok {
+			return complex(real(z), f*imag(z))
 		}
 		return z
 	}})

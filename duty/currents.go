@@ -36,7 +36,8 @@ type Currents struct {
 	Sources  []Source
 	Missing  []string // data that were taken on the safe side
 	decaying []decay
-	flow     complex128 // of ByPlant, positive sequence towards the fault
+	later    func(t float64) float64 // X/R of the d.c. part at a time, by its own frequency; nil: XR
+	flow     complex128              // of ByPlant, positive sequence towards the fault
 }
 
 // A Source is what one source gives to a fault, at its own terminals.
@@ -371,6 +372,17 @@ func (c *Case) iec(x *Currents, s *set, v view) error {
 		}
 		x.XR = ratio(z) / EquivalentFrequency
 		x.Kappa = Kappa(1 / x.XR)
+		x.later = func(t float64) float64 {
+			f := EquivalentFrequencyAt(c.Method.Frequency, t)
+			for r, share := range dcRoles {
+				if share == f {
+					if z, err := s.loopOf(r, false, x.Bus, x.Kind); err == nil {
+						return ratio(z) / f
+					}
+				}
+			}
+			return x.XR
+		}
 	}
 	x.Peak = math.Sqrt2 * (x.Kappa*x.ByPlant + x.ByLimit)
 	x.Steady = x.Initial
@@ -514,7 +526,14 @@ func (x *Currents) UnknownSpeeds() []string {
 
 // DC is the d.c. component at the time t after the start of the fault.
 func (x *Currents) DC(t float64) float64 {
-	return DC(x.ByPlant, x.Method.Frequency, t, 1/x.XR)
+	return DC(x.ByPlant, x.Method.Frequency, t, 1/x.xrAt(t))
+}
+
+func (x *Currents) xrAt(t float64) float64 {
+	if x.later == nil || math.IsInf(x.XR, 1) {
+		return x.XR
+	}
+	return x.later(t)
 }
 
 // Thermal is the thermal equivalent current over the time t, s:

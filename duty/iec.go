@@ -268,10 +268,16 @@ func M(f, t, kappa float64) float64 {
 //	    + Td/(5.5Tk)·(1−e^(−11Tk/Td))·A·B}
 //	r′ = r/(0.88 + 0.17·r),  Td = 3.1 s/r′,  A = r − r′,  B = r′ − 1
 //
+// The formula holds from r = 1.25, its first curve in the standard.
+//
 // Source: IEC 60909-0:2016, annex A [from memory].
 func N(t, r float64) float64 {
-	if r <= 1.001 {
+	switch {
+	case r <= 1:
 		return 1
+	case r < leastRatio:
+		// The formula does not go to 1 there: between 1 and its first curve, linear.
+		return 1 + (r-1)/(leastRatio-1)*(N(t, leastRatio)-1)
 	}
 	rd := r / (0.88 + 0.17*r)
 	td := 3.1 / rd
@@ -280,6 +286,9 @@ func N(t, r float64) float64 {
 	return (1 + (1-math.Exp(-20*x))/(20*x)*a*a + (1-math.Exp(-2*x))/(2*x)*b*b +
 		(1-math.Exp(-10*x))/(5*x)*a + 2/x*(1-math.Exp(-x))*b + (1-math.Exp(-11*x))/(5.5*x)*a*b) / (r * r)
 }
+
+// leastRatio is the first of the standard's curves of n beside 1.
+const leastRatio = 1.25
 
 // NeglectThrough tells whether motors behind transformers may be left out of a
 // fault in the network that feeds those: their current adds 5 % at most.

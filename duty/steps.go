@@ -14,10 +14,10 @@ func kA(i float64) string { return working.Number(i/1e3, 5) }
 // InitialSteps is the working of the initial, or first-cycle symmetrical,
 // current of all that flows into a fault.
 func (x *Currents) InitialSteps() []working.Step {
-	symbol, basis := "I\"k", "IEC 60909-0:2016, 7 and 8 [from memory]"
+	symbol, basis := "I\"k", "IEC 60909-0:2016, 7 and 8, from memory"
 	drive := fmt.Sprintf("%.3g × %s kV", x.Factor, working.Number(x.Nominal/1e3, 5))
 	if x.Method.Practice == IEEE {
-		symbol, basis = "I", "IEEE 551, E/Z [from memory]"
+		symbol, basis = "I", "IEEE 551, E/Z, from memory"
 	}
 	steps := []working.Step{{Symbol: "Z", Meaning: "impedance of the fault's loop, with the practice's factors", Result: working.Complex(x.Loop, 5), Unit: "ohm", Basis: basis}}
 	whole := working.Step{Symbol: symbol, Meaning: x.Kind.Type.Words() + " fault, largest phase", Result: kA(x.ByPlant), Unit: "kA", Basis: basis}
@@ -34,7 +34,7 @@ func (x *Currents) InitialSteps() []working.Step {
 	}
 	steps = append(steps, whole)
 	if x.ByLimit > 0 {
-		steps = append(steps, working.Step{Symbol: "I_PF", Meaning: "from converters, each with its largest current", Formula: "Σ |Zij|/|Zii|·Ij", Result: kA(x.ByLimit), Unit: "kA", Basis: "IEC 60909-0:2016, 6.9 [from memory]"})
+		steps = append(steps, working.Step{Symbol: "I_PF", Meaning: "from converters, each with its largest current", Formula: "Σ |Zij|/|Zii|·Ij", Result: kA(x.ByLimit), Unit: "kA", Basis: "IEC 60909-0:2016, 6.9, from memory"})
 	}
 	return steps
 }
@@ -43,10 +43,10 @@ func (x *Currents) InitialSteps() []working.Step {
 func (x *Currents) PeakSteps() []working.Step {
 	if x.Method.Practice == IEEE {
 		return []working.Step{
-			{Symbol: "X/R", Meaning: "from separate networks of reactances and resistances", Result: working.Number(x.XR, 4), Basis: "IEEE C37.010 [from memory]"},
+			{Symbol: "X/R", Meaning: "from separate networks of reactances and resistances", Result: working.Number(x.XR, 4), Basis: "IEEE C37.010, from memory"},
 			{Symbol: "tau", Formula: "0.49 - 0.1·e^(-(X/R)/3)", Result: working.Number(0.49-0.1*math.Exp(-x.XR/3), 4), Unit: "cycles"},
 			{Symbol: "ip", Meaning: "peak of the first half cycle", Formula: "√2·I·(1 + e^(-2π·tau/(X/R)))", Values: fmt.Sprintf("%s kA × %s", kA(x.ByPlant), working.Number(PeakFactor(x.XR), 5)),
-				Result: kA(x.Peak), Unit: "kA", Basis: "IEEE 551 [from memory]"}}
+				Result: kA(x.Peak), Unit: "kA", Basis: "IEEE 551, from memory"}}
 	}
 	how := "equivalent frequency, method c"
 	switch x.Method.PeakBy {
@@ -60,9 +60,9 @@ func (x *Currents) PeakSteps() []working.Step {
 		formula = "1.15·(1.02 + 0.98·e^(-3·R/X)), at most 1.8 or 2"
 	}
 	return []working.Step{
-		{Symbol: "R/X", Meaning: how, Result: working.Number(1/x.XR, 4), Basis: "IEC 60909-0:2016, 8.1 [from memory]"},
+		{Symbol: "R/X", Meaning: how, Result: working.Number(1/x.XR, 4), Basis: "IEC 60909-0:2016, 8.1, from memory"},
 		{Symbol: "kappa", Formula: formula, Result: working.Number(x.Kappa, 5)},
-		{Symbol: "ip", Meaning: "peak", Formula: "kappa·√2·I\"k", Values: fmt.Sprintf("%s × √2 × %s kA", working.Number(x.Kappa, 5), kA(x.ByPlant)), Result: kA(x.Peak), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1 [from memory]"}}
+		{Symbol: "ip", Meaning: "peak", Formula: "kappa·√2·I\"k", Values: fmt.Sprintf("%s × √2 × %s kA", working.Number(x.Kappa, 5), kA(x.ByPlant)), Result: kA(x.Peak), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1, from memory"}}
 }
 
 // BreakingSteps is the working of the breaking current after t seconds.
@@ -70,14 +70,14 @@ func (x *Currents) BreakingSteps(t float64) []working.Step {
 	var steps []working.Step
 	for _, d := range x.decaying {
 		mu := Mu(t, d.Ratio)
-		s := working.Step{Symbol: "mu " + d.Name, Meaning: fmt.Sprintf("of I/Ir = %s", working.Number(d.Ratio, 4)), Formula: "by the curves of t", Values: fmt.Sprintf("t = %s s", working.Number(t, 3)), Result: working.Number(mu, 4), Basis: "IEC 60909-0:2016, 9.1 [from memory]"}
+		s := working.Step{Symbol: "mu " + d.Name, Meaning: fmt.Sprintf("of I/Ir = %s, after %s s", working.Number(d.Ratio, 4), working.Number(t, 3)), Result: working.Number(mu, 4), Basis: "IEC 60909-0:2016, 9.1, from memory"}
 		if d.motor && d.perPair > 0 {
 			s.Meaning += fmt.Sprintf("; q = %s of %s MW per pole pair", working.Number(Q(t, d.perPair), 4), working.Number(d.perPair, 3))
 		}
 		steps = append(steps, s)
 	}
-	return append(steps, working.Step{Symbol: "Ib", Meaning: "symmetrical breaking current", Formula: "I\"k - Σ w·(1 - mu·q)·I", Result: kA(x.Breaking(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 9.1 [from memory]"},
-		working.Step{Symbol: "i_dc", Meaning: "direct part then", Formula: "√2·I\"k·e^(-2π·f·t·R/X)", Result: kA(x.DC(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1.3 [from memory]"})
+	return append(steps, working.Step{Symbol: "Ib", Meaning: "symmetrical breaking current", Formula: "I\"k - Σ w·(1 - mu·q)·I", Result: kA(x.Breaking(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 9.1, from memory"},
+		working.Step{Symbol: "i_dc", Meaning: "direct part then", Formula: "√2·I\"k·e^(-2π·f·t·R/X)", Values: fmt.Sprintf("X/R %s at the equivalent frequency of that time", working.Number(x.xrAt(t), 4)), Result: kA(x.DC(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1.3, from memory"})
 }
 
 // InterruptingSteps is the working of an interrupting duty; s is 1 for a
@@ -87,9 +87,9 @@ func (x *Currents) InterruptingSteps(cycles, s, k float64) []working.Step {
 		{Symbol: "I", Meaning: "symmetrical current of the interrupting network", Result: kA(x.Later), Unit: "kA"},
 		{Symbol: "X/R", Meaning: "of it, from separate networks", Result: working.Number(x.LaterXR, 4)}}
 	if s > 1 {
-		steps = append(steps, working.Step{Symbol: "S", Meaning: "rated total over symmetrical current", Formula: "√(1 + 2·e^(-2t/τ))", Values: fmt.Sprintf("t = %s cycles", working.Number(cycles, 3)), Result: working.Number(s, 5), Basis: "IEEE C37.04-1999 [from memory]"})
+		steps = append(steps, working.Step{Symbol: "S", Meaning: "rated total over symmetrical current", Formula: "√(1 + 2·e^(-2t/τ))", Values: fmt.Sprintf("t = %s cycles", working.Number(cycles, 3)), Result: working.Number(s, 5), Basis: "IEEE C37.04-1999, from memory"})
 	}
-	return append(steps, working.Step{Symbol: "MF", Meaning: "multiplying factor, remote generation", Formula: "√(1 + 2·e^(-4π·C/(X/R))) / S, at least 1", Values: fmt.Sprintf("C = %s cycles", working.Number(cycles, 3)), Result: working.Number(k, 5), Basis: "IEEE C37.010 [from memory]"},
+	return append(steps, working.Step{Symbol: "MF", Meaning: "multiplying factor, remote generation", Formula: "√(1 + 2·e^(-4π·C/(X/R))) / S, at least 1", Values: fmt.Sprintf("C = %s cycles", working.Number(cycles, 3)), Result: working.Number(k, 5), Basis: "IEEE C37.010, from memory"},
 		working.Step{Symbol: "duty", Formula: "MF·I", Result: kA(k * x.Later), Unit: "kA"})
 }
 
@@ -97,7 +97,7 @@ func (x *Currents) InterruptingSteps(cycles, s, k float64) []working.Step {
 func (x *Currents) FirstSteps(value float64) []working.Step {
 	return []working.Step{
 		{Symbol: "X/R", Result: working.Number(x.XR, 4)},
-		{Symbol: "duty", Meaning: "symmetrical current with the factor of its offset", Formula: "I·factor", Values: fmt.Sprintf("%s kA × %s", kA(x.Initial), working.Number(value/x.Initial, 5)), Result: kA(value), Unit: "kA", Basis: "IEEE C37.13, C37.41 [from memory]"}}
+		{Symbol: "duty", Meaning: "symmetrical current with the factor of its offset", Formula: "I·factor", Values: fmt.Sprintf("%s kA × %s", kA(x.Initial), working.Number(value/x.Initial, 5)), Result: kA(value), Unit: "kA", Basis: "IEEE C37.13, C37.41, from memory"}}
 }
 
 // ThermalSteps is the working of the thermal equivalent current over t seconds.
@@ -112,7 +112,7 @@ func (x *Currents) ThermalSteps(t float64) []working.Step {
 		n = N(t, x.Initial/x.Steady)
 	}
 	return []working.Step{
-		{Symbol: "m", Formula: "(e^(4·f·t·ln(kappa - 1)) - 1)/(2·f·t·ln(kappa - 1))", Values: fmt.Sprintf("kappa = %s, t = %s s", working.Number(x.Kappa, 4), working.Number(t, 3)), Result: working.Number(M(x.Method.Frequency, t, x.Kappa), 4), Basis: "IEC 60909-0:2016, 12 [from memory]"},
-		{Symbol: "n", Meaning: fmt.Sprintf("of I\"k/Ik = %s", working.Number(x.Initial/math.Max(x.Steady, 1e-9), 4)), Result: working.Number(n, 4), Basis: "IEC 60909-0:2016, annex A [from memory]"},
-		{Symbol: "Ith", Formula: "I\"k·√(m + n)", Result: kA(x.Thermal(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 12 [from memory]"}}
+		{Symbol: "m", Formula: "(e^(4·f·t·ln(kappa - 1)) - 1)/(2·f·t·ln(kappa - 1))", Values: fmt.Sprintf("kappa = %s, t = %s s", working.Number(x.Kappa, 4), working.Number(t, 3)), Result: working.Number(M(x.Method.Frequency, t, x.Kappa), 4), Basis: "IEC 60909-0:2016, 12, from memory"},
+		{Symbol: "n", Meaning: fmt.Sprintf("of I\"k/Ik = %s", working.Number(x.Initial/math.Max(x.Steady, 1e-9), 4)), Result: working.Number(n, 4), Basis: "IEC 60909-0:2016, annex A, from memory"},
+		{Symbol: "Ith", Formula: "I\"k·√(m + n)", Result: kA(x.Thermal(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 12, from memory"}}
 }

@@ -43,9 +43,11 @@ type DeviceDuty struct {
 // Part is the value over the rating.
 func (d *DeviceDuty) Part() float64 { return d.Value / d.Rating }
 
-// DutyCases prepares the duties of every condition and tap state, in order.
-func (r *Report) DutyCases() ([]*duty.Case, []string, error) {
+// DutyCases prepares the duties of every condition and tap state, in order: for
+// the largest currents, or the smallest, which IEC 60909-0 alone has.
+func (r *Report) DutyCases(smallest bool) ([]*duty.Case, []string, error) {
 	m, defaults := duty.MethodOf(r.Doc)
+	m.Smallest = smallest
 	taps := duty.TapStates(r.Doc, m)
 	list := make([]*duty.Case, len(r.Cases)*len(taps))
 	errs := make([]error, len(list))
@@ -482,7 +484,7 @@ func (s *surveyor) neutrals() error {
 
 // duties: every device and conductor stands what the supply can drive.
 func (r *Report) duties() error {
-	cases, defaults, err := r.DutyCases()
+	cases, defaults, err := r.DutyCases(false)
 	if err != nil {
 		return err
 	}
@@ -504,9 +506,9 @@ func short(x float64) string { return strconv.FormatFloat(x, 'g', 4, 64) }
 
 // Finding is the judgement of a duty.
 func (d *DeviceDuty) Finding(m duty.Method) finding.Finding {
-	basis := "IEC 60909-0 with IEC 62271-100 [from memory]"
+	basis := "IEC 60909-0 with IEC 62271-100, from memory"
 	if m.Practice == duty.IEEE {
-		basis = "IEEE C37.010, C37.13, 551 [from memory]"
+		basis = "IEEE C37.010, C37.13, 551, from memory"
 	}
 	f := finding.Finding{Chapter: "duty", Rule: d.Rule, Subjects: []string{d.Name}, Source: source(d.Source), Condition: d.Condition, Fault: d.Fault, Place: d.Place,
 		Basis: basis, Working: d.Steps}
@@ -554,4 +556,81 @@ func (d *DeviceDuty) Finding(m duty.Method) finding.Finding {
 		f.Cure = "Watch it whenever the supply or the switching changes."
 	}
 	return f
+}
+
+// A PlaceDuty is the largest current of one type of fault at a bus, or the
+// smallest where the method asks for that.
+type PlaceDuty struct {
+	Place, Condition string
+	Taps             duty.TapState
+	Fault            string
+	Unproven         string // the datum that is missing; then there are no currents
+	*duty.Currents
+}
+
+// PlaceDuties finds them at buses, over some cases.
+func (r *Report) PlaceDuties(cases []*duty.Case, buses []string) ([]PlaceDuty, error) {
+	types := []fault.Type{fault.ThreePhase, fault.LineLine, fault.LineLineEarth, fault.LineEarth}
+	best := make([]map[[2]int]PlaceDuty, len(cases))
+	errs := make([]error, len(cases))
+	share(len(cases), func(i int) {
+		c := cases[i]
+		best[i] = make(map[[2]int]PlaceDuty)
+		for b, name := range buses {
+			bus := c.Net.BusByName(name)
+			if bus < 0 || c.Net.Node[bus] < 0 {
+				continue
+			}
+			for _, k := range c.Kinds(bus) {
+				p := PlaceDuty{Place: name, Condition: c.State.Name, Taps: c.Taps, Fault: fault.KindName(r.Doc, k)}
+				x, err := c.At(bus, k)
+				var missing *duty.MissingError
+				switch {
+				case errors.As(err, &missing):
+					p.Unproven = missing.What
+				case err != nil:
+					errs[i] = fmt.Errorf("%s at %s, condition %q: %w", p.Fault, name, c.State.Name, err)
+					return
+				default:
+					p.Currents = x
+				}
+				key := [2]int{b, int(k.Type)}
+				if worseCurrent(p, best[i][key], c.Method.Smallest) {
+					best[i][key] = p
+				}
+			}
+		}
+	})
+	if err := errors.Join(errs...); err != nil {
+		return nil, err
+	}
+	var list []PlaceDuty
+	for b := range buses {
+		for _, t := range types {
+			var w PlaceDuty
+			for i := range cases {
+				if p, ok := best[i][[2]int{b, int(t)}]; ok && worseCurrent(p, w, cases[i].Method.Smallest) {
+					w = p
+				}
+			}
+			if w.Place != "" {
+				list = append(list, w)
+			}
+		}
+	}
+	return list, nil
+}
+
+// worseCurrent tells whether a replaces b: one that is known before one that
+// is not, and the larger, or the smaller.
+func worseCurrent(a, b PlaceDuty, smallest bool) bool {
+	switch {
+	case b.Place == "":
+		return true
+	case a.Currents == nil || b.Currents == nil:
+		return a.Currents != nil
+	case smallest:
+		return a.Initial < b.Initial*(1-1e-9)
+	}
+	return a.Initial > b.Initial*(1+1e-9)
 }
