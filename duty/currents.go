@@ -211,9 +211,9 @@ func opposite(p *network.Probe, source, place int) int {
 }
 
 // sources lists what each source gives. At the place of the fault its current
-// counts by the ratio of voltages between there and here, which by reciprocity
-// is what its voltage drives into the fault; so the sources' shares sum to the
-// fault's current.
+// counts by the ratio of its own voltage to that before the fault here, which by
+// reciprocity is what it drives into the fault; so the sources' shares sum to
+// the fault's current.
 //
 // The decay of a machine in a meshed network counts by the part of its voltage
 // that drops in the machine itself (IEC 60909-0:2016, 9.1.4 [from memory]):
@@ -239,8 +239,16 @@ func (c *Case) sources(x *Currents, g *grid, sol *solution, v view) {
 		i1 := -positive(n, [3]complex128(flow[:3]))
 		here := positive(n, at(n, g.Prefault(), b))
 		src := Source{Kind: e.Kind, Name: e.Name, Current: cmplx.Abs(i1)}
-		if before != 0 {
-			src.Share = i1 * cmplx.Conj(here/before)
+		y := elementY1(n, i)
+		if before != 0 && y != 0 {
+			drive := here
+			if e.Inject != nil {
+				drive = positive(n, [3]complex128(e.Inject[:3])) / y
+			}
+			// Vector groups turn the current towards the source one way, and back the
+			// other: by twice the steps of 30° between the two places.
+			turn := math.Round(cmplx.Phase(drive/before)/(math.Pi/6)) * math.Pi / 6
+			src.Share = i1 * drive / before * cmplx.Rect(1, -2*turn)
 		}
 		d := decay{Source: src}
 		switch e.Kind {
@@ -255,7 +263,7 @@ func (c *Case) sources(x *Currents, g *grid, sol *solution, v view) {
 		}
 		d.Weight = 1
 		if n.Node[b] != n.Node[x.Bus] && here != 0 && e.Kind != network.Infeed {
-			if y := elementY1(n, i); y != 0 {
+			if y != 0 {
 				d.Weight = min(1, math.Abs(imag(1/y))*src.Current/cmplx.Abs(here*sol.scale))
 			}
 		}
@@ -527,6 +535,19 @@ func (x *Currents) UnknownSpeeds() []string {
 // DC is the d.c. component at the time t after the start of the fault.
 func (x *Currents) DC(t float64) float64 {
 	return DC(x.ByPlant, x.Method.Frequency, t, 1/x.xrAt(t))
+}
+
+// AC is the symmetrical current at the time t after the start of the fault: by
+// IEC 60909-0 the breaking current of that time; by IEEE that of the first
+// cycle, and from one and a half cycles on that of the interrupting network.
+func (x *Currents) AC(t float64) float64 {
+	switch {
+	case x.Method.Practice == IEC:
+		return x.Breaking(t)
+	case t < 1.5/x.Method.Frequency:
+		return x.Initial
+	}
+	return x.Later
 }
 
 func (x *Currents) xrAt(t float64) float64 {

@@ -176,16 +176,3 @@ func ReclosingFactor(d1 float64, dead []float64) float64 {
 	}
 	return 1 - d
 }
-
-// Instant gives a fault current in one phase at the time t after its start:
-// the envelope of its alternating part, r.m.s., and its direct part.
-//
-//	i_ac = Ik + (I′k − Ik)·e^(−t/T′d) + (I″k − I′k)·e^(−t/T″d)
-//	i_dc = √2·I″k·e^(−t/Ta)                 at its largest
-//
-// Source: IEC 60034-4, IEC 61363-1; the closed form of a machine's three-phase
-// fault [from memory].
-func Instant(t float64, subtransient, transient, steady, t2, t1, ta float64) (ac, dc float64) {
-	ac = steady + (transient-steady)*math.Exp(-t/t1) + (subtransient-transient)*math.Exp(-t/t2)
-	return ac, math.Sqrt2 * subtransient * math.Exp(-t/ta)
-}

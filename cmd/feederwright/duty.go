@@ -52,7 +52,7 @@ that see feederwright faults.`,
 	f := c.Flags()
 	f.StringVar(&o.at, "at", "", "bus of the fault (default: every bus, and the devices)")
 	f.StringVar(&o.condition, "condition", "", "condition or parts of its name (default: all)")
-	f.StringVar(&o.after, "after", "50ms", "iec: time from the start of the fault for Ib, as 50ms or 3cycles")
+	f.StringVar(&o.after, "after", "50ms", "time from the start of the fault for Ib and for the direct part, as 50ms or 3cycles")
 	f.BoolVar(&o.smallest, "smallest", false, "iec: the smallest currents: c min, conductors hot, motors left out")
 	f.BoolVar(&o.working, "working", false, "show the working")
 	return c
@@ -86,7 +86,7 @@ type dutyFaultJSON struct {
 	Kappa          float64          `json:"kappa,omitempty"`
 	PeakAmpere     float64          `json:"peak_ampere,omitempty"`
 	AfterSecond    float64          `json:"after_second,omitempty"`
-	BreakingAmpere float64          `json:"breaking_ampere,omitempty"`
+	AfterAmpere    float64          `json:"after_ampere,omitempty"`
 	DirectAmpere   float64          `json:"direct_ampere,omitempty"`
 	SteadyAmpere   float64          `json:"steady_ampere,omitempty"`
 	ThermalAmpere  float64          `json:"thermal_ampere,omitempty"`
@@ -217,8 +217,9 @@ func dutyFault(p *review.PlaceDuty, m duty.Method, after float64, o dutyOptions)
 	}
 	f.VoltageFactor, f.LoopOhm, f.InitialAmpere, f.LimitedAmpere, f.XOverR, f.PeakAmpere = x.Factor, toComplex(x.Loop), x.Initial, x.ByLimit, finite(x.XR), x.Peak
 	f.ThermalAmpere, f.ThermalSecond, f.Missing = x.Thermal(m.FaultLasts), m.FaultLasts, x.Missing
+	f.AfterSecond, f.AfterAmpere, f.DirectAmpere = after, x.AC(after), x.DC(after)
 	if m.Practice == duty.IEC {
-		f.Kappa, f.AfterSecond, f.BreakingAmpere, f.DirectAmpere, f.SteadyAmpere = x.Kappa, after, x.Breaking(after), x.DC(after), x.Steady
+		f.Kappa, f.SteadyAmpere = x.Kappa, x.Steady
 	} else {
 		f.LaterAmpere, f.LaterXOverR, f.Remote = x.Later, finite(x.LaterXR), finite(x.Remote)
 	}
@@ -346,6 +347,8 @@ func dutyDetails(w io.Writer, places []review.PlaceDuty, m duty.Method, after fl
 				return err
 			}
 		}
+		ac, dc := x.AC(after), x.DC(after)
+		fmt.Fprintf(w, "  after %s ms: %s kA symmetrical, direct part up to %s kA, total %s kA r.m.s.\n", working.Number(after*1e3, 3), kilo(ac), kilo(dc), kilo(math.Hypot(ac, dc)))
 		if x.ByLimit > 0 {
 			fmt.Fprintf(w, "  from converters %s A\n", working.Number(x.ByLimit, 4))
 		}
