@@ -48,6 +48,7 @@ type Case struct {
 	// Defaults are the choices made where the study says nothing, in words.
 	Defaults []string
 
+	change func(*network.Network)
 	doc    *study.Document // with the method's own treatment of shunts and machines
 	sets   map[string]*set // by generator of the unit that the fault is inside of; "" for none
 	inUnit map[int]string  // by bus
@@ -66,7 +67,13 @@ type generator struct{ rated float64 }
 
 // Open prepares the duties of a condition.
 func Open(doc *study.Document, state study.State, m Method, taps TapState) (*Case, error) {
-	c := &Case{Method: m, State: state, Taps: taps, sets: make(map[string]*set), motors: make(map[string]*motor), gens: make(map[string]*generator)}
+	return OpenChanged(doc, state, m, taps, nil)
+}
+
+// OpenChanged is Open with every network altered before it is factorised, by
+// which tests show that a check can fail.
+func OpenChanged(doc *study.Document, state study.State, m Method, taps TapState, change func(*network.Network)) (*Case, error) {
+	c := &Case{change: change, Method: m, State: state, Taps: taps, sets: make(map[string]*set), motors: make(map[string]*motor), gens: make(map[string]*generator)}
 	c.prepare(doc)
 	g, err := c.set("").initial()
 	if err != nil {
@@ -320,6 +327,9 @@ func (s *set) grid(r role, later bool) (*grid, error) {
 	}})
 	if err != nil {
 		return nil, err
+	}
+	if c.change != nil {
+		c.change(model.Network)
 	}
 	solver, err := fault.NewSolver(model.Network)
 	if err != nil {

@@ -247,7 +247,9 @@ func (s *surveyor) judge(r *ratings, x *duty.Currents, bus int, k fault.Kind) {
 			factor, missing := r.reclosing()
 			rating.V *= quantity.Current(factor * r.atVoltage(x.Nominal))
 			if missing != "" {
-				a.missing = append(a.missing, missing)
+				d := base
+				d.Rule, d.Value, d.How, d.Missing = "reclosing", a.value, a.how, []string{missing}
+				s.found.take(d)
 			}
 		}
 		take("interrupting", a.value, rating, "interrupting rating", a.how, a.steps, a.missing...)
@@ -473,6 +475,10 @@ func (s *surveyor) neutrals() error {
 				if err != nil {
 					return fmt.Errorf("neutral of transformer %s: %w", e.Name, err)
 				}
+				// Of equipment rated for a time, the current with the same heat in that time.
+				if t := e.Item.NeutralFor; t.Given && s.c.Method.Stated {
+					i *= math.Max(1, math.Sqrt(s.c.Method.FaultLasts/math.Max(t.V.At(s.c.Method.Frequency), 1e-3)))
+				}
 				s.found.take(DeviceDuty{Kind: "transformer", Name: e.Name, Rule: "neutral", Value: i, Rating: float64(e.Item.NeutralMay.V),
 					Condition: s.c.State.Name, Taps: s.c.Taps, Fault: fault.KindName(s.doc, k), Place: s.place(bus), Source: e.NameAt,
 					How: "current in the neutral at nominal voltage, which its rating is stated at"})
@@ -512,7 +518,7 @@ func (d *DeviceDuty) Finding(m duty.Method) finding.Finding {
 	}
 	f := finding.Finding{Chapter: "duty", Rule: d.Rule, Subjects: []string{d.Name}, Source: source(d.Source), Condition: d.Condition, Fault: d.Fault, Place: d.Place,
 		Basis: basis, Working: d.Steps}
-	verb := map[string]string{"interrupting": "interrupts", "making": "makes", "short-time": "carries", "screen": "carries in its screens", "neutral": "carries in its neutral", "ratings": "carries"}[d.Rule]
+	verb := map[string]string{"interrupting": "interrupts", "making": "makes", "short-time": "carries", "screen": "carries in its screens", "neutral": "carries in its neutral", "ratings": "carries", "reclosing": "recloses on"}[d.Rule]
 	unit := "kA"
 	if d.Rule == "making" {
 		unit = "kA peak"
@@ -533,7 +539,11 @@ func (d *DeviceDuty) Finding(m duty.Method) finding.Finding {
 	if d.Rating == 0 {
 		f.Verdict, f.Missing = finding.Unproven, d.Missing
 		f.Title = fmt.Sprintf("%s %s up to %s %s, and its rating for that is not given.", subject, verb, value, unit)
-		if d.Rule == "ratings" {
+		switch d.Rule {
+		case "reclosing":
+			f.Title = fmt.Sprintf("%s recloses on up to %s %s, and what that takes from its interrupting rating is not given.", subject, value, unit)
+			f.Cure = "Write its rated sequence, or the reclosing factor of its standard."
+		case "ratings":
 			f.Title = fmt.Sprintf("%s sees up to %s %s, and none of its ratings is given.", subject, value, unit)
 		}
 		f.Cure = "Write its ratings from the nameplate."
@@ -542,7 +552,11 @@ func (d *DeviceDuty) Finding(m duty.Method) finding.Finding {
 	f.Title = fmt.Sprintf("%s %s at most %s %s of its %s kA.", subject, verb, value, unit, short(d.Rating/1e3))
 	f.Value = &finding.Quantity{Value: 100 * d.Part(), Unit: "% of rating"}
 	f.Limit = &finding.Quantity{Value: dutyLimit, Unit: "%"}
-	f.Target = &finding.Quantity{Value: dutyTarget, Unit: "%"}
+	target := float64(dutyTarget)
+	if d.Rule == "neutral" {
+		target = dutyLimit // a resistor carries its rated current by design
+	}
+	f.Target = &finding.Quantity{Value: target, Unit: "%"}
 	switch p := 100 * d.Part(); {
 	case p >= dutyLimit && len(d.Missing) > 0:
 		f.Verdict, f.Missing = finding.Unproven, d.Missing
@@ -551,7 +565,7 @@ func (d *DeviceDuty) Finding(m duty.Method) finding.Finding {
 	case p >= dutyLimit:
 		f.Verdict = finding.Fails
 		f.Cure = "A stronger device, a reactor or a higher transformer impedance; or do not let the state of this condition come about."
-	case p >= dutyTarget:
+	case p >= target:
 		f.Verdict = finding.Thin
 		f.Cure = "Watch it whenever the supply or the switching changes."
 	}
