@@ -239,6 +239,9 @@ func (c *Case) sources(x *Currents, g *grid, sol *solution, v view) {
 		i1 := -positive(n, [3]complex128(flow[:3]))
 		here := positive(n, at(n, g.Prefault(), b))
 		src := Source{Kind: e.Kind, Name: e.Name, Current: cmplx.Abs(i1)}
+		if src.Current <= 1e-9*largestOf(sol.i) {
+			continue // of another network: rounding
+		}
 		y := elementY1(n, i)
 		if before != 0 && y != 0 {
 			drive := here
@@ -412,31 +415,85 @@ func (c *Case) iec(x *Currents, s *set, v view) error {
 }
 
 // leaveOut takes motors out of a fault's currents where the standard lets one:
-// their rated currents together are at most 1 % of the current without them.
+// those at the level of the fault, whose rated currents together are at most
+// 1 % of the current without them; and those behind transformers, by
+// NeglectThrough. They go together or not at all.
 //
 // Source: IEC 60909-0:2016, 6.10 [from memory].
 func (c *Case) leaveOut(x *Currents, g, without *grid, sol *solution) {
-	rated := 0.0
+	level := g.levels()
+	rated, power, transformers := 0.0, 0.0, 0.0
+	behind := make(map[int]bool) // levels with motors
 	for i := range g.Net.Elements {
 		e := &g.Net.Elements[i]
-		if e.Kind == network.InductionMachine && g.Net.Live(i) {
-			b := e.Terminals[0].Bus
-			rated += c.motors[e.Name].rated * g.Net.Buses[b].Nominal / x.Nominal
+		if e.Kind != network.InductionMachine || !g.Net.Live(i) {
+			continue
+		}
+		m, at := c.motors[e.Name], level[e.Terminals[0].Bus]
+		if at == level[x.Bus] {
+			rated += m.rated
+			continue
+		}
+		power += m.power
+		behind[at] = true
+	}
+	for i := range g.Net.Elements {
+		e := &g.Net.Elements[i]
+		if e.Kind != network.Transformer || !g.Net.Live(i) {
+			continue
+		}
+		low := e.Terminals[1].Bus
+		if g.Net.Buses[e.Terminals[0].Bus].Nominal < g.Net.Buses[low].Nominal {
+			low = e.Terminals[0].Bus
+		}
+		if t := c.doc.Transformers.Find(e.Name); behind[level[low]] && t != nil && len(t.Item.Rating.V) > 0 {
+			transformers += t.Item.Rating.V[0]
 		}
 	}
-	if rated <= 0.01*x.Steady {
-		x.ByPlant = largestOf(sol.i)
-		x.Initial = x.Steady
-		x.Peak = math.Sqrt2 * (x.Kappa*x.ByPlant + x.ByLimit)
-		kept := x.decaying[:0]
-		for _, d := range x.decaying {
-			if !d.motor {
-				kept = append(kept, d)
-			}
-		}
-		x.decaying = kept
-		x.flow = positive(g.Net, [3]complex128(sol.i[:3]))
+	if rated > 0.01*x.Steady || power > 0 && (transformers == 0 || !NeglectThrough(power, transformers, x.Factor, x.Nominal, x.Steady)) {
+		return
 	}
+	x.ByPlant = largestOf(sol.i)
+	x.Initial = x.Steady
+	x.Peak = math.Sqrt2 * (x.Kappa*x.ByPlant + x.ByLimit)
+	kept := x.decaying[:0]
+	for _, d := range x.decaying {
+		if !d.motor {
+			kept = append(kept, d)
+		}
+	}
+	x.decaying = kept
+	x.flow = positive(without.Net, [3]complex128(sol.i[:3]))
+}
+
+// levels numbers, for each bus, the part that is joined without transformers.
+func (g *grid) levels() []int {
+	n := g.Net
+	level := make([]int, len(n.Buses))
+	for i := range level {
+		level[i] = i
+	}
+	root := func(b int) int {
+		for level[b] != b {
+			b = level[b]
+		}
+		return b
+	}
+	for i := range n.Elements {
+		e := &n.Elements[i]
+		if (e.Kind == network.Line || e.Kind == network.Reactor || e.Kind == network.Regulator) && n.Live(i) {
+			level[root(e.Terminals[0].Bus)] = root(e.Terminals[1].Bus)
+		}
+	}
+	for _, w := range n.Switches {
+		if w.Closed {
+			level[root(w.From)] = root(w.To)
+		}
+	}
+	for b := range level {
+		level[b] = root(b)
+	}
+	return level
 }
 
 func (c *Case) motorsLive(g *grid) bool {

@@ -465,3 +465,34 @@ induction machines:
 		{x.Later, sum(z(big, 30, 1.5), z(mid, 20, 3)), 1e-6 * x.Later, "interrupting"},
 	})
 }
+
+// The standard lets one leave out small motors: at the fault's level by 1 % of
+// the current, behind transformers by its formula.
+func TestMotorsLeftOut(t *testing.T) {
+	text := `
+feederwright: 1
+study: small motors
+frequency: 50 Hz
+practice: iec
+method: { small motors: neglected }
+supply: { Q: { at: B, maximum: { three-phase: 10 kA, x/r: 10, z0: open } } }
+buses: { B: { voltage: 20 kV }, L: { voltage: 0.69 kV } }
+transformers: { T: { from: B, to: L, group: Yd5, rating: 2.5 MVA, voltages: 20/0.69 kV, impedance: 6 %, x/r: 10 } }
+induction machines: { M: { at: BUS, power: POWER, efficiency: 100 %, pf: 1 lag, voltage: VOLTAGE, locked-rotor current: 5, x/r: 10 } }
+`
+	for _, tt := range []struct {
+		bus, power, voltage string
+		out                 bool // derived, by hand
+	}{
+		// 1 % of 10 kA is 100 A: 3.464 MVA at 20 kV.
+		{"B", "3.46 MW", "20 kV", true}, {"B", "3.47 MW", "20 kV", false},
+		// 100·1.1·2.5/(√3·20·10) = 0.7939; 0.8/(0.7939 − 0.3) = 1.620; times 2.5 MVA.
+		{"L", "4.04 MW", "0.69 kV", true}, {"L", "4.06 MW", "0.69 kV", false},
+	} {
+		c := openCase(t, strings.NewReplacer("BUS", tt.bus, "POWER", tt.power, "VOLTAGE", tt.voltage).Replace(text), nil)
+		x := threePhase(t, c, "B")
+		if out := math.Abs(x.Initial-10e3) < 1e-3; out != tt.out {
+			t.Errorf("%s at %s: I\"k %.2f A; left out %v, want %v", tt.power, tt.bus, x.Initial, out, tt.out)
+		}
+	}
+}

@@ -9,7 +9,13 @@ import (
 	"feederwright/working"
 )
 
-func kA(i float64) string { return working.Number(i/1e3, 5) }
+// kA writes amperes in kA; below a milliampere they are none.
+func kA(i float64) string {
+	if i < 1e-3 {
+		i = 0
+	}
+	return working.Number(i/1e3, 5)
+}
 
 // InitialSteps is the working of the initial, or first-cycle symmetrical,
 // current of all that flows into a fault.
@@ -27,7 +33,8 @@ func (x *Currents) InitialSteps() []working.Step {
 	case x.Kind.Type == fault.LineLine && math.Abs(x.ByPlant-x.Factor*x.Nominal/z) < 1e-6*x.ByPlant:
 		whole.Formula, whole.Values = "c·Un / |Z|", fmt.Sprintf("%s / %s ohm", drive, working.Number(z, 5))
 	default:
-		whole.Formula, whole.Values = "driven by the equivalent source at the place", drive
+		whole.Meaning += ", driven by the equivalent source at the place"
+		whole.Values = drive
 	}
 	if x.Method.Practice == IEEE {
 		whole.Formula = strings.ReplaceAll(whole.Formula, "c·Un", "E")
@@ -56,7 +63,7 @@ func (x *Currents) PeakSteps() []working.Step {
 		how = "smallest of all branches, method a"
 	}
 	formula := "1.02 + 0.98·e^(-3·R/X)"
-	if x.Kappa != Kappa(1/x.XR) {
+	if math.Abs(x.Kappa-Kappa(1/x.XR)) > 1e-12 {
 		formula = "1.15·(1.02 + 0.98·e^(-3·R/X)), at most 1.8 or 2"
 	}
 	return []working.Step{
@@ -77,7 +84,7 @@ func (x *Currents) BreakingSteps(t float64) []working.Step {
 		steps = append(steps, s)
 	}
 	return append(steps, working.Step{Symbol: "Ib", Meaning: "symmetrical breaking current", Formula: "I\"k - Σ w·(1 - mu·q)·I", Result: kA(x.Breaking(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 9.1, from memory"},
-		working.Step{Symbol: "i_dc", Meaning: "direct part then", Formula: "√2·I\"k·e^(-2π·f·t·R/X)", Values: fmt.Sprintf("X/R %s at the equivalent frequency of that time", working.Number(x.xrAt(t), 4)), Result: kA(x.DC(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1.3, from memory"})
+		working.Step{Symbol: "i_dc", Meaning: "direct part then", Formula: "√2·I\"k·e^(-2π·f·t·R/X)", Values: fmt.Sprintf("with X/R %s at the equivalent frequency of that time", working.Number(x.xrAt(t), 4)), Result: kA(x.DC(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1.3, from memory"})
 }
 
 // InterruptingSteps is the working of an interrupting duty; s is 1 for a
@@ -87,9 +94,9 @@ func (x *Currents) InterruptingSteps(cycles, s, k float64) []working.Step {
 		{Symbol: "I", Meaning: "symmetrical current of the interrupting network", Result: kA(x.Later), Unit: "kA"},
 		{Symbol: "X/R", Meaning: "of it, from separate networks", Result: working.Number(x.LaterXR, 4)}}
 	if s > 1 {
-		steps = append(steps, working.Step{Symbol: "S", Meaning: "rated total over symmetrical current", Formula: "√(1 + 2·e^(-2t/τ))", Values: fmt.Sprintf("t = %s cycles", working.Number(cycles, 3)), Result: working.Number(s, 5), Basis: "IEEE C37.04-1999, from memory"})
+		steps = append(steps, working.Step{Symbol: "S", Meaning: "rated total over symmetrical current", Formula: "√(1 + 2·e^(-2t/τ))", Values: fmt.Sprintf("with t %s cycles", working.Number(cycles, 3)), Result: working.Number(s, 5), Basis: "IEEE C37.04-1999, from memory"})
 	}
-	return append(steps, working.Step{Symbol: "MF", Meaning: "multiplying factor, remote generation", Formula: "√(1 + 2·e^(-4π·C/(X/R))) / S, at least 1", Values: fmt.Sprintf("C = %s cycles", working.Number(cycles, 3)), Result: working.Number(k, 5), Basis: "IEEE C37.010, from memory"},
+	return append(steps, working.Step{Symbol: "MF", Meaning: "multiplying factor, remote generation", Formula: "√(1 + 2·e^(-4π·C/(X/R))) / S, at least 1", Values: fmt.Sprintf("with C %s cycles", working.Number(cycles, 3)), Result: working.Number(k, 5), Basis: "IEEE C37.010, from memory"},
 		working.Step{Symbol: "duty", Formula: "MF·I", Result: kA(k * x.Later), Unit: "kA"})
 }
 
@@ -104,7 +111,7 @@ func (x *Currents) FirstSteps(value float64) []working.Step {
 func (x *Currents) ThermalSteps(t float64) []working.Step {
 	if x.Method.Practice == IEEE {
 		tau := x.XR / (2 * math.Pi * x.Method.Frequency)
-		return []working.Step{{Symbol: "Ith", Meaning: "current with the same heat, its direct part decaying by X/R", Formula: "I·√(1 + τ/t·(1 - e^(-2t/τ)))", Values: fmt.Sprintf("%s kA, τ = %s s, t = %s s", kA(x.Initial), working.Number(tau, 3), working.Number(t, 3)),
+		return []working.Step{{Symbol: "Ith", Meaning: "current with the same heat, its direct part decaying by X/R", Formula: "I·√(1 + τ/t·(1 - e^(-2t/τ)))", Values: fmt.Sprintf("with I %s kA, τ %s s and t %s s", kA(x.Initial), working.Number(tau, 3), working.Number(t, 3)),
 			Result: kA(x.Thermal(t)), Unit: "kA", Basis: "heat of an offset sinusoid"}}
 	}
 	n := 1.0
@@ -112,7 +119,7 @@ func (x *Currents) ThermalSteps(t float64) []working.Step {
 		n = N(t, x.Initial/x.Steady)
 	}
 	return []working.Step{
-		{Symbol: "m", Formula: "(e^(4·f·t·ln(kappa - 1)) - 1)/(2·f·t·ln(kappa - 1))", Values: fmt.Sprintf("kappa = %s, t = %s s", working.Number(x.Kappa, 4), working.Number(t, 3)), Result: working.Number(M(x.Method.Frequency, t, x.Kappa), 4), Basis: "IEC 60909-0:2016, 12, from memory"},
+		{Symbol: "m", Formula: "(e^(4·f·t·ln(kappa - 1)) - 1)/(2·f·t·ln(kappa - 1))", Values: fmt.Sprintf("with kappa %s and t %s s", working.Number(x.Kappa, 4), working.Number(t, 3)), Result: working.Number(M(x.Method.Frequency, t, x.Kappa), 4), Basis: "IEC 60909-0:2016, 12, from memory"},
 		{Symbol: "n", Meaning: fmt.Sprintf("of I\"k/Ik = %s", working.Number(x.Initial/math.Max(x.Steady, 1e-9), 4)), Result: working.Number(n, 4), Basis: "IEC 60909-0:2016, annex A, from memory"},
 		{Symbol: "Ith", Formula: "I\"k·√(m + n)", Result: kA(x.Thermal(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 12, from memory"}}
 }

@@ -582,6 +582,9 @@ type PlaceDuty struct {
 	*duty.Currents
 }
 
+// noCurrent is what rounding leaves of an earth fault in a part without earth, A.
+const noCurrent = 1e-3
+
 // PlaceDuties finds them at buses, over some cases.
 func (r *Report) PlaceDuties(cases []*duty.Case, buses []string) ([]PlaceDuty, error) {
 	types := []fault.Type{fault.ThreePhase, fault.LineLine, fault.LineLineEarth, fault.LineEarth}
@@ -605,6 +608,8 @@ func (r *Report) PlaceDuties(cases []*duty.Case, buses []string) ([]PlaceDuty, e
 				case err != nil:
 					errs[i] = fmt.Errorf("%s at %s, condition %q: %w", p.Fault, name, c.State.Name, err)
 					return
+				case x.Initial < noCurrent:
+					continue
 				default:
 					p.Currents = x
 				}

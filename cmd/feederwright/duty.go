@@ -240,7 +240,13 @@ func dutySteps(x *duty.Currents, m duty.Method, after float64) []working.Step {
 	return append(steps, x.ThermalSteps(m.FaultLasts)...)
 }
 
-func kilo(x float64) string { return working.Number(x/1e3, 4) }
+// kilo writes amperes in kA; below a milliampere they are none.
+func kilo(x float64) string {
+	if x < 1e-3 {
+		x = 0
+	}
+	return working.Number(x/1e3, 4)
+}
 
 func dutyText(w io.Writer, places []review.PlaceDuty, devices []*review.DeviceDuty, findings []finding.Finding, m duty.Method, after float64, conditions int, o dutyOptions) error {
 	which, by := "largest", "IEEE C37.010, C37.13 and 551"
@@ -335,7 +341,7 @@ func dutyDetails(w io.Writer, places []review.PlaceDuty, m duty.Method, after fl
 		}
 		fmt.Fprint(w, "\n"+fold(text, "", lineWidth))
 		if len(x.Sources) > 0 {
-			t := table{head: []string{"source", "", ">A there", ">A at the fault", ">over rated"}}
+			t := table{head: []string{"source, positive sequence", "", ">A there", ">A at the fault", ">over rated"}}
 			for _, s := range x.Sources {
 				over := ""
 				if s.Ratio > 0 {

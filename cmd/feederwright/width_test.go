@@ -40,6 +40,8 @@ func TestTextWidth(t *testing.T) {
 		{"faults", harnmoor, "--at", "H3", "--working"}, {"faults", harnmoor, "--at", "HOUSE", "--working"},
 		{"faults", harnmoor, "--at", "DAIRY"}, {"faults", harnmoor, "--kind", "lg:A@H3+ln:B@FARM"},
 		{"check", "korrigate", "--all"}, {"faults", "korrigate"}, {"faults", "korrigate", "--at", "SS2", "--kind", "lg:L1", "--working"},
+		{"duty", velmora}, {"duty", harnmoor}, {"duty", harnmoor, "--at", "H3", "--working"}, {"duty", "korrigate"},
+		{"duty", "korrigate", "--at", "MSS-1", "--working"}, {"duty", "korrigate", "--smallest"}, {"duty", first},
 		{"faults", velmora, "--resistance", "40ohm"},
 		{"faults", velmora, "--condition", condition},
 		{"faults", velmora, "--condition", "minimum, tie-fed to R1, TS 2.6 ohm"},
