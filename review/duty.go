@@ -557,7 +557,8 @@ func (d *DeviceDuty) Finding(m duty.Method) finding.Finding {
 		target = dutyLimit // a resistor carries its rated current by design
 	}
 	f.Target = &finding.Quantity{Value: target, Unit: "%"}
-	switch p := 100 * d.Part(); {
+	// Rounding must not decide at the limit itself.
+	switch p := 100 * d.Part() * (1 + 1e-9); {
 	case p >= dutyLimit && len(d.Missing) > 0:
 		f.Verdict, f.Missing = finding.Unproven, d.Missing
 		f.Title = fmt.Sprintf("%s %s at most %s %s, taken on the safe side, against its %s kA.", subject, verb, value, unit, short(d.Rating/1e3))
