@@ -18,7 +18,7 @@ var layers = []struct {
 }{
 	{"foundation", []string{"quantity", "phasor", "sparse", "finding", "working"}},
 	{"model", []string{"study", "conductor", "network", "tables"}},
-	{"physics", []string{"fault", "flow", "curve", "element", "record"}},
+	{"physics", []string{"fault", "duty", "flow", "curve", "element", "record"}},
 	{"judgement", []string{"review", "profile", "sensing", "grade", "rehearse", "control", "serial", "bench", "replay", "doubt"}},
 	{"output", []string{"drawing", "oneline", "dossier"}},
 	{"edge", []string{"internal/...", "examples", "server", "evidence", "cmd/..."}},

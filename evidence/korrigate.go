@@ -7,6 +7,7 @@ import (
 	"math/cmplx"
 	"strings"
 
+	"feederwright/duty"
 	"feederwright/examples"
 	"feederwright/fault"
 	"feederwright/internal/onefile"
@@ -38,7 +39,7 @@ func edited(files fs.FS, edits []edit) (fs.FS, error) {
 // kt is the correction factor of a two-winding transformer, 0.95·c/(1 + 0.6·x),
 // by IEC 60909-0 [from memory]; x is its reactance over rated values, c the
 // factor for the largest current on its low-voltage side.
-func kt(c, x float64) float64 { return 0.95 * c / (1 + 0.6*x) }
+func kt(c, x float64) float64 { return duty.KT(c, x) }
 
 // xOf is the reactance that belongs to an impedance and its X/R.
 func xOf(z, xr float64) float64 { return z * xr / math.Hypot(1, xr) }

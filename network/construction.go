@@ -192,7 +192,7 @@ func (f *fromStudy) addNeutralEarthings() error {
 		if !x.Given || x.V.Open {
 			continue
 		}
-		if _, err := f.b.AddNeutralEarthing(e.Name, f.buses[study.Ref(e.Name)], x.V.Z); err != nil {
+		if _, err := f.b.AddNeutralEarthing(e.Name, f.buses[study.Ref(e.Name)], f.alter(Earthing, e.Name, OfNeutral, x.V.Z)); err != nil {
 			return err
 		}
 	}

@@ -67,6 +67,10 @@ type Options struct {
 	Held *Held
 
 	unearthed map[string]bool // loads of no stated connection that stand between phases
+	// Impedance, where there is one, changes each impedance before it becomes
+	// part of an element: so correction factors come in, and networks of
+	// reactances or resistances alone.
+	Impedance func(Part, complex128) complex128
 }
 
 // BridgeImpedance stands for a closed device whose conductors are opened one by
@@ -459,6 +463,7 @@ func (f *fromStudy) addLines() error {
 			f.assume("line %s: zero-sequence charging taken equal to the positive-sequence one", e.Name)
 			f.zeroChargingChoice(e)
 		}
+		f.alterLine(e.Name, &d)
 		from, err := f.terminal(e.Name, e.Item.From.V)
 		if err != nil {
 			return err
@@ -595,6 +600,7 @@ func (f *fromStudy) addTransformers() error {
 		if err != nil {
 			return err
 		}
+		f.alterTransformer(e.Name, &d)
 		if _, err := f.b.AddTransformer(e.Name, from, to, d); err != nil {
 			return err
 		}
@@ -630,7 +636,8 @@ func (f *fromStudy) addEarthingTransformers() error {
 		if neutral.Open {
 			continue
 		}
-		if _, err := f.b.AddEarthingTransformer(e.Name, bus, z0, neutral.Z); err != nil {
+		z0 = f.alter(EarthingTransformer, e.Name, OfZero, z0)
+		if _, err := f.b.AddEarthingTransformer(e.Name, bus, z0, f.alter(EarthingTransformer, e.Name, OfNeutral, neutral.Z)); err != nil {
 			return err
 		}
 	}
@@ -866,6 +873,7 @@ func (f *fromStudy) addInfeeds() error {
 				f.choice(quantity.Fraction(1), "method", "prefault")
 			}
 		}
+		f.alterInfeed(e.Name, &d)
 		if _, err := f.b.AddInfeed(e.Name, bus, d); err != nil {
 			return err
 		}

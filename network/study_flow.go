@@ -227,18 +227,20 @@ func (f *fromStudy) synchronousLoad(e *study.Entry[study.SynchronousMachine]) co
 		n = float64(m.Count.V)
 	}
 	p, pf := float64(m.Rating.V), 1.0
-	if m.PF.Given {
-		pf = m.PF.V.Value
-		p *= pf
+	if m.PF.Given { // rated
+		p *= m.PF.V.Value
+	}
+	if m.OutputPF.Given {
+		pf = m.OutputPF.V.Value
 	}
 	if m.Output.Given {
 		p = float64(m.Output.V)
 	}
-	if !m.Output.Given || !m.PF.Given {
+	if !m.Output.Given || !m.OutputPF.Given {
 		f.assume("load flow: synchronous machine %s: output taken as its rating, power factor as 1, where not stated", e.Name)
 	}
 	q := p * math.Sqrt(1-pf*pf) / pf
-	if m.PF.V.Leading {
+	if m.OutputPF.V.Leading {
 		q = -q
 	}
 	s := complex(n*p, n*q)

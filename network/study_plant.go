@@ -83,6 +83,7 @@ func (f *fromStudy) addThreeWinding() error {
 				return err
 			}
 		}
+		f.alterThreeWinding(e.Name, &d)
 		if _, err := f.b.AddThreeWinding(e.Name, buses, d); err != nil {
 			return err
 		}
@@ -168,8 +169,10 @@ func (f *fromStudy) addBanks() error {
 			if unit.Item.Halves.Given && len(u.Secondary) == 3 {
 				f.assume("single-phase transformer %s: halves wound interlaced, so that one half has 1.5·R and 1.2·X of the whole", unit.Name)
 			}
+			f.alterUnit(&u)
 			d.Units = append(d.Units, u)
 		}
+		f.alterPoints(Bank, e.Name, &d.From, &d.To)
 		if _, err := f.b.AddBank(e.Name, from, to, d); err != nil {
 			return err
 		}
@@ -227,6 +230,7 @@ func (f *fromStudy) addRegulators() error {
 			units = 2
 		}
 		d := RegulatorOf(e, f.state, f.b.buses[from].Nominal, units)
+		d.Z = f.alter(Regulator, e.Name, OfSeries, d.Z)
 		if _, err := f.b.AddRegulator(e.Name, from, to, phases, d); err != nil {
 			return err
 		}
@@ -260,7 +264,8 @@ func (f *fromStudy) addReactors() error {
 		if err != nil {
 			return err
 		}
-		if _, err := f.b.AddReactor(e.Name, from, to, phases, ReactorOf(&e.Item, f.b.buses[from].Nominal)); err != nil {
+		z := f.alter(Reactor, e.Name, OfSeries, ReactorOf(&e.Item, f.b.buses[from].Nominal))
+		if _, err := f.b.AddReactor(e.Name, from, to, phases, z); err != nil {
 			return err
 		}
 	}
@@ -354,7 +359,9 @@ func (f *fromStudy) addMachines() error {
 				f.assume("induction machine %s: negative-sequence impedance taken as the locked-rotor one", e.Name)
 				f.choice(z2OfInduction(&e.Item), "induction machines", e.Name, "z2")
 			}
-			if _, err := f.b.AddMachine(InductionMachine, e.Name, bus, InductionOf(&e.Item, f.b.buses[bus].Nominal)); err != nil {
+			d := InductionOf(&e.Item, f.b.buses[bus].Nominal)
+			f.alterMachine(InductionMachine, e.Name, &d)
+			if _, err := f.b.AddMachine(InductionMachine, e.Name, bus, d); err != nil {
 				return err
 			}
 		}
@@ -445,6 +452,7 @@ func (f *fromStudy) addSynchronous(transient bool) error {
 			f.assume("synchronous machine %s: negative-sequence reactance taken as the subtransient one", e.Name)
 			f.choice(e.Item.Subtransient.V, "synchronous machines", e.Name, "negative")
 		}
+		f.alterMachine(SynchronousMachine, e.Name, &d)
 		if f.fed(bus) {
 			if _, err := f.b.AddMachine(SynchronousMachine, e.Name, bus, d); err != nil {
 				return err

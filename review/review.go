@@ -78,6 +78,9 @@ func (r *Report) Judge() error {
 	if err := r.faults(); err != nil {
 		return err
 	}
+	if err := r.duties(); err != nil {
+		return err
+	}
 	r.accept()
 	if err := r.service(); err != nil {
 		return err

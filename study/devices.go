@@ -15,7 +15,7 @@ func (doc *Document) Devices() []PlacedDevice {
 	var list []PlacedDevice
 	for i := range doc.Switches.Entries {
 		e := &doc.Switches.Entries[i]
-		list = append(list, PlacedDevice{&e.Item, "switch", e.Name, e.NameAt, e.At})
+		list = append(list, PlacedDevice{&e.Item.Device, "switch", e.Name, e.NameAt, e.At})
 	}
 	for i := range doc.Breakers.Entries {
 		e := &doc.Breakers.Entries[i]

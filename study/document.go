@@ -140,7 +140,7 @@ type Document struct {
 	InductionMachines    Table[InductionMachine]        `key:"induction machines" kind:"induction machine" doc:"Induction motors and generators as sources of fault current."`
 	SynchronousMachines  Table[SynchronousMachine]      `key:"synchronous machines" kind:"synchronous machine" doc:"Synchronous generators and motors as sources of fault current."`
 	Inverters            Table[Inverter]                `key:"inverters" kind:"inverter" doc:"Sources behind an inverter, whose control sets their fault current."`
-	Switches             Table[Device]                  `key:"switches" kind:"switch" space:"device" doc:"Switches and links."`
+	Switches             Table[Switch]                  `key:"switches" kind:"switch" space:"device" doc:"Switches and links."`
 	Breakers             Table[Breaker]                 `key:"breakers" kind:"breaker" space:"device" doc:"Circuit breakers and circuit switchers."`
 	Reclosers            Table[Breaker]                 `key:"reclosers" kind:"recloser" space:"device" doc:"Line reclosers."`
 	Fuses                Table[Fuse]                    `key:"fuses" kind:"fuse" space:"device" doc:"Fuses and cutouts."`
@@ -176,6 +176,7 @@ type Method struct {
 	Resistance  Value[[]quantity.Impedance] `key:"fault resistances" doc:"Fault resistances shown in the tables besides zero, in ohm."`
 	Conductors  Value[string]               `key:"conductors" one-of:"cold hot" doc:"Whether line impedances count as given (cold), or those with conductors at their highest temperature (hot), as for smallest fault currents by IEC 60909-0. Default cold. A condition may state its own."`
 	Resistivity Value[quantity.Resistivity] `key:"earth resistivity" doc:"Resistivity of the ground for lines given by how they are built, where their type states none."`
+	DutyMethod
 	Provenance
 }
 
@@ -211,6 +212,7 @@ type Bus struct {
 	Voltage         Value[quantity.Voltage] `key:"voltage" need:"yes" doc:"Nominal line-to-line voltage."`
 	Phases          Value[quantity.Phases]  `key:"phases" doc:"Conductors present. Default ABC."`
 	NeutralEarthing Value[quantity.Neutral] `key:"neutral earthing" doc:"For a bus with a conductor N: how N is earthed here: solid, open, or through an impedance. Default open."`
+	DutyBus
 	Provenance
 }
 
@@ -235,6 +237,7 @@ type Transformer struct {
 	FromTap        Value[quantity.Fraction]    `key:"from tap" doc:"Position of the first winding's taps, percent of rated turns. Default 0 %. The impedance in ohm seen from the other winding stays as at the principal tap."`
 	ToTap          Value[quantity.Fraction]    `key:"to tap" doc:"Position of the second winding's taps, percent of rated turns. Default 0 %."`
 	Control        *TapControl                 `key:"control" doc:"Control of the taps under load, on the winding that has a tap range. Without it the position stays."`
+	DutyTransformer
 	Provenance
 }
 
@@ -266,6 +269,7 @@ type Electrical struct {
 	BMatrix   Value[[][]quantity.SusceptancePerLength] `key:"b matrix" doc:"Charging susceptance matrix per length: list of rows, full or lower triangle; off-diagonals negative."`
 	Ampacity  Value[quantity.Current]                  `key:"ampacity" doc:"Continuous current rating of a conductor."`
 	ShortTime Value[quantity.Current]                  `key:"short-time" doc:"Short-circuit current that the conductor withstands for 1 s."`
+	ScreenMay Value[quantity.Current]                  `key:"screen short-time" doc:"Earth-fault current that the cable's screen withstands for 1 s."`
 }
 
 // A LineType is a conductor or cable type.
@@ -336,6 +340,8 @@ type Breaker struct {
 	Makes        Value[quantity.Current]  `key:"makes" doc:"Rated closing and latching (making) current, peak."`
 	ShortTime    Value[quantity.Current]  `key:"short-time" doc:"Rated short-time withstand current, r.m.s."`
 	ShortTimeFor Value[quantity.Duration] `key:"short-time for" doc:"Duration of the short-time current."`
+	DutyDevice
+	DutyBreaker
 }
 
 // A Fuse is a fuse or cutout.
@@ -345,6 +351,7 @@ type Fuse struct {
 	Rated      Value[quantity.Voltage] `key:"rated voltage" doc:"Rated maximum voltage."`
 	Continuous Value[quantity.Current] `key:"continuous" doc:"Continuous current."`
 	Interrupts Value[quantity.Current] `key:"interrupts" doc:"Rated symmetrical interrupting current, r.m.s."`
+	DutyDevice
 }
 
 // A CurrentTransformer is a set of current transformers or sensors.

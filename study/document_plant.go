@@ -96,6 +96,7 @@ type InductionMachine struct {
 	Z2XR        Value[quantity.Number]        `key:"z2 x/r" doc:"X/R of z2. Default: as x/r."`
 	Count       Value[int]                    `key:"count" doc:"How many such machines run. Default 1."`
 	Load        Value[quantity.Fraction]      `key:"load" doc:"Loading in the load flow, percent of rated input, as 75 %. Default 100 %."`
+	DutyInduction
 	Provenance
 }
 
@@ -113,7 +114,8 @@ type SynchronousMachine struct {
 	Count        Value[int]                    `key:"count" doc:"How many such machines run, each with its own neutral earthing. Default 1."`
 	Runs         Value[string]                 `key:"runs as" one-of:"generator motor" doc:"In the load flow. Default generator."`
 	Output       Value[quantity.ActivePower]   `key:"output" doc:"Active power of one machine in the load flow: given by a generator, taken by a motor. Default: the rating."`
-	PF           Value[quantity.PowerFactor]   `key:"pf" doc:"Power factor of that output: lag where a generator gives reactive power, or a motor takes it. Default 1."`
+	OutputPF     Value[quantity.PowerFactor]   `key:"output pf" doc:"Power factor of that output: lag where a generator gives reactive power, or a motor takes it. Default 1."`
+	DutySynchronous
 	Provenance
 }
 

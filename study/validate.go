@@ -65,6 +65,7 @@ func (doc *Document) Validate() Diagnostics {
 	v.neutralEarthings()
 	v.shunts()
 	v.devices()
+	v.duties()
 	v.instruments()
 	v.service()
 	v.loops()

@@ -295,7 +295,7 @@ var slips = []struct{ base, old, new string }{
 
 func TestWholeMessages(t *testing.T) {
 	var b strings.Builder
-	for _, s := range slices.Concat(slips, buildSlips, plantSlips) {
+	for _, s := range slices.Concat(slips, buildSlips, plantSlips, dutySlips) {
 		if n := strings.Count(s.base, s.old); n != 1 {
 			t.Fatalf("%q stands %d times in its study", s.old, n)
 		}

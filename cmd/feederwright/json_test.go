@@ -219,6 +219,12 @@ accepted:
 			{velmora, "--condition", one, "--kind", "open:A", "--at", "L2/40%"},
 		}},
 		{"doubt", reflect.TypeFor[doubtJSON](), [][]string{{first}, {stale}, {doubtful}, {first, "--most-faults", "1"}}},
+		{"duty", reflect.TypeFor[dutyJSON](), [][]string{
+			{velmora, "--condition", one},
+			{harnmoor, "--at", "H3", "--working"},
+			{filepath.Join(dir, "korrigate"), "--condition", "maximum, two transformers, ring closed", "--working"},
+			{filepath.Join(dir, "korrigate"), "--smallest"},
+		}},
 		{"lines", reflect.TypeFor[linesOutput](), [][]string{{lines}, {lines, "--type", "CAB", "--working", "--hot"}, {velmora}}},
 		{"conductors", reflect.TypeFor[conductorsOutput](), [][]string{{}, {"ACSR 1/0 AWG 6/1"}}},
 		{"flow", reflect.TypeFor[flowJSON](), [][]string{{velmora}, {harnmoor}, {velmora, "--at", "VM-11"}, {l123}, {flowing}}},

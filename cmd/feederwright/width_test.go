@@ -43,6 +43,8 @@ func TestTextWidth(t *testing.T) {
 		{"flow", velmora}, {"flow", velmora, "--condition", condition}, {"flow", velmora, "--at", "VM-11"}, {"flow", velmora, "--at", "N1-N2"},
 		{"flow", harnmoor}, {"flow", harnmoor, "--condition", "maximum, both, as read"}, {"flow", "korrigate"},
 		{"profile", velmora, "--to", "N7"}, {"profile", harnmoor, "--to", "HOUSE", "--between", "2", "--axis", "impedance"}, {"profile", "korrigate", "--to", "SS2"},
+		{"duty", velmora}, {"duty", harnmoor}, {"duty", harnmoor, "--at", "H3", "--working"}, {"duty", "korrigate"},
+		{"duty", "korrigate", "--at", "MSS-1", "--working"}, {"duty", "korrigate", "--smallest"}, {"duty", first},
 		{"faults", velmora, "--resistance", "40ohm"},
 		{"faults", velmora, "--condition", condition},
 		{"faults", velmora, "--condition", "minimum, tie-fed to R1, TS 2.6 ohm"},

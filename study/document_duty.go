@@ -1,0 +1,73 @@
+package study
+
+import "feederwright/quantity"
+
+// What short-circuit duties need beside the rest: choices of the practice,
+// data of machines, and ratings. The types here are parts of those in
+// document.go and document_plant.go.
+
+// A DutyMethod holds the choices of the duties.
+type DutyMethod struct {
+	Edition     Value[int]               `key:"iec edition" doc:"Edition of IEC 60909-0 that duties follow: 2001 or 2016. They differ in the smallest voltage factor of low voltage. Default 2016."`
+	Tolerance   Value[quantity.Fraction] `key:"low-voltage tolerance" doc:"Voltage tolerance of low-voltage systems, which decides their voltage factor c in IEC 60909-0: 6 % (c 1.05) or 10 % (c 1.10). Default 10 %."`
+	PeakBy      Value[string]            `key:"peak by" one-of:"smallest-ratio ratio-at-place equivalent-frequency" doc:"How IEC 60909-0 duties find the factor κ of the peak in a network: from the smallest R/X of all branches (method a of the standard); from R/X at the fault place, times 1.15 (method b); or from the network at 20 Hz, 24 Hz at 60 Hz (method c). Default equivalent-frequency."`
+	CurrentBy   Value[string]            `key:"current by" one-of:"impedance reactance" doc:"Whether IEEE duties are the voltage over the impedance (E/Z), or over the reactance alone (E/X), which is never less. Default impedance."`
+	DutyVoltage Value[quantity.Fraction] `key:"duty voltage" doc:"Voltage E that drives IEEE duties, percent of nominal. Default: as prefault."`
+	TapExtremes Value[string]            `key:"tap extremes" one-of:"counted neglected" doc:"Whether duties are also found with all on-load taps and regulators at either end of their ranges, beside the positions of the condition. Default counted."`
+	FaultLasts  Value[quantity.Duration] `key:"fault lasts" doc:"Longest time until a fault is cleared, by which thermal duties of lines, screens and devices are judged. Default: 1 s, or a device's own time where that is shorter."`
+	SmallMotors Value[string]            `key:"small motors" one-of:"counted neglected" doc:"Whether IEC 60909-0 duties count motors that the standard lets one leave out (rated currents together at most 1 % of the current without motors). Default counted."`
+}
+
+// A DutyTransformer says how a transformer stands in duties.
+type DutyTransformer struct {
+	OnLoad     Value[string]            `key:"on-load taps" one-of:"from to none" doc:"Which winding's taps change on load. Default: of a transformer with one tap range, that winding; with two ranges, the second."`
+	UnitOf     Value[Ref]               `key:"unit of" refers:"synchronous machine" doc:"Generator that this is the unit transformer of, both being one power-station unit (IEC 60909-0). The generator stands on the second winding's bus."`
+	NeutralFor Value[quantity.Duration] `key:"neutral current for" doc:"How long the neutral's earthing equipment carries its rated current."`
+	NeutralMay Value[quantity.Current]  `key:"neutral current" doc:"Rated short-time current of the neutral's earthing resistor, reactor or conductor, at rated line-to-neutral voltage."`
+}
+
+// A DutyBus says how high a bus's voltage may be.
+type DutyBus struct {
+	Highest Value[quantity.Voltage] `key:"highest voltage" doc:"Highest voltage for equipment Um, line-to-line. The voltage factor c of IEC 60909-0 is not taken above Um/Un."`
+}
+
+// A DutyInduction is what duties need of an induction machine.
+type DutyInduction struct {
+	PolePairs Value[int]    `key:"pole pairs" doc:"Pole pairs: 1 for 3000 or 3600 r/min. IEC 60909-0 breaking currents and IEEE multipliers depend on it."`
+	Converter Value[string] `key:"converter" one-of:"feeds-back one-way" doc:"For a motor behind a static converter: whether the converter lets it feed back into a fault at first, or not at all. Default: no converter."`
+}
+
+// A DutySynchronous is what duties need of a synchronous machine.
+type DutySynchronous struct {
+	PF           Value[quantity.PowerFactor] `key:"pf" doc:"Rated power factor, as 0.8 lag. IEC 60909-0 corrects the impedance by it."`
+	VoltageRange Value[quantity.Fraction]    `key:"voltage range" doc:"By how much the terminal voltage is held above rated for long, pG of IEC 60909-0. Default 0 %."`
+	Build        Value[string]               `key:"build" one-of:"turbine hydro hydro-without-damper condenser motor" doc:"What it is. IEEE multipliers depend on it. Default turbine, for a generator with damper winding."`
+}
+
+// A DutyDevice holds the ratings that breakers, reclosers and fuses have in
+// common beyond their currents.
+type DutyDevice struct {
+	TestXR Value[quantity.Number] `key:"test x/r" doc:"X/R of the circuit that the symmetrical interrupting rating was proved in; a fuse's may be given by its power factor."`
+	Basis  Value[string]          `key:"rating basis" one-of:"symmetrical total" doc:"Whether the interrupting rating is the symmetrical current, or the total with its d.c. part (older ratings). Default symmetrical."`
+}
+
+// A DutyBreaker holds what duties need of a breaker or recloser.
+type DutyBreaker struct {
+	PartsIn     Value[quantity.Duration]   `key:"contacts part in" doc:"From the start of the fault to the parting of the contacts, the least relay time included. Default: from 'opens in', by the table of IEEE C37.010: 2, 3, 5, 8 cycles part after 1.5, 2, 3, 4."`
+	DCTime      Value[quantity.Duration]   `key:"dc time constant" doc:"Time constant of the d.c. part in the rating (IEC 62271-100, IEEE C37.04). Default 45 ms."`
+	RangeFactor Value[quantity.Number]     `key:"voltage range factor" doc:"K of older ratings: down to rated voltage over K the current may be as much larger as the voltage is lower. Default 1."`
+	Sequence    Value[[]quantity.Duration] `key:"rated sequence" doc:"Dead times of the rated operating sequence, as [0.3 s, 3 min] for O - 0.3 s - CO - 3 min - CO."`
+	Recloses    Value[[]quantity.Duration] `key:"recloses after" doc:"Dead times of the reclosing in service, as [0.5 s, 5 s, 15 s]."`
+	Derating    Value[quantity.Fraction]   `key:"reclosing factor" doc:"d1 of the breaker's standard: by how much its interrupting rating falls for each opening beyond two, and for each dead time below 15 s in proportion."`
+}
+
+// A Switch is a switch or link.
+type Switch struct {
+	Device
+	Rated        Value[quantity.Voltage]  `key:"rated voltage" doc:"Rated maximum voltage."`
+	Continuous   Value[quantity.Current]  `key:"continuous" doc:"Rated continuous current."`
+	Makes        Value[quantity.Current]  `key:"makes" doc:"Rated fault-making current, peak."`
+	Peak         Value[quantity.Current]  `key:"peak withstand" doc:"Rated peak withstand current. Default: as makes."`
+	ShortTime    Value[quantity.Current]  `key:"short-time" doc:"Rated short-time withstand current, r.m.s."`
+	ShortTimeFor Value[quantity.Duration] `key:"short-time for" doc:"Duration of the short-time current."`
+}

@@ -1,0 +1,106 @@
+package study
+
+import (
+	"fmt"
+	"strconv"
+
+	"feederwright/quantity"
+)
+
+// duties checks what only short-circuit duties use.
+func (v *validator) duties() {
+	if m := v.doc.Method; m != nil {
+		if m.Edition.Given && m.Edition.V != 2001 && m.Edition.V != 2016 {
+			v.err(m.Edition.At, "method", fmt.Sprintf("iec edition %d", m.Edition.V), "duties follow IEC 60909-0 of 2001 or of 2016", "write 2016, or 2001")
+		}
+		if t := float64(m.Tolerance.V); m.Tolerance.Given && t != 0.06 && t != 0.10 {
+			v.err(m.Tolerance.At, "method", "a low-voltage tolerance of "+m.Tolerance.Text, "IEC 60909-0 has voltage factors for 6 % and 10 %", "write 6 % or 10 %")
+		}
+		if u := float64(m.DutyVoltage.V); m.DutyVoltage.Given && (u < 0.9 || u > 1.2) {
+			v.warn(m.DutyVoltage.At, "method", "duties at "+m.DutyVoltage.Text+" of nominal voltage", "they are found at the highest operating voltage, 100 % to 110 % ("+commonPractice+")", "")
+		}
+		v.positive(m.FaultLasts, "method", "fault lasts")
+	}
+	for i := range v.doc.Buses.Entries {
+		b := &v.doc.Buses.Entries[i]
+		if u := b.Item.Highest; u.Given && b.Item.Voltage.Given && u.V < b.Item.Voltage.V {
+			v.err(u.At, "bus "+strconv.Quote(b.Name), "a highest voltage of "+u.Text+", below the nominal "+b.Item.Voltage.Text, "the highest voltage for equipment is at least the nominal one", "look at the two")
+		}
+	}
+	units := make(map[Ref]string)
+	for i := range v.doc.Transformers.Entries {
+		e := &v.doc.Transformers.Entries[i]
+		object := "transformer " + strconv.Quote(e.Name)
+		t := &e.Item
+		v.positive(t.NeutralFor, object, "neutral current for")
+		if !t.UnitOf.Given {
+			continue
+		}
+		if g := v.doc.SynchronousMachines.Find(string(t.UnitOf.V)); g != nil && g.Item.At.Given && t.To.Given && t.From.Given && g.Item.At.V != t.To.V && g.Item.At.V != t.From.V {
+			v.err(t.UnitOf.At, object, fmt.Sprintf("generator %q stands at bus %q", t.UnitOf.V, g.Item.At.V), "a unit transformer joins its generator's bus to the network", "let the transformer begin or end at that bus")
+		}
+		if other, taken := units[t.UnitOf.V]; taken {
+			v.err(t.UnitOf.At, object, fmt.Sprintf("generator %q already has the unit transformer %q", t.UnitOf.V, other), "a power-station unit has one", "")
+		}
+		units[t.UnitOf.V] = e.Name
+	}
+	for i := range v.doc.InductionMachines.Entries {
+		e := &v.doc.InductionMachines.Entries[i]
+		if p := e.Item.PolePairs; p.Given && (p.V < 1 || p.V > 50) {
+			v.err(p.At, "induction machine "+strconv.Quote(e.Name), fmt.Sprintf("%d pole pairs", p.V), "a machine of 3000 or 3600 r/min has one pair, of 1500 or 1800 r/min two", "write pairs, not poles")
+		}
+	}
+	for i := range v.doc.SynchronousMachines.Entries {
+		e := &v.doc.SynchronousMachines.Entries[i]
+		object := "synchronous machine " + strconv.Quote(e.Name)
+		if p := e.Item.VoltageRange; p.Given && (p.V < 0 || p.V > 0.2) {
+			v.err(p.At, object, "a voltage range of "+p.Text, "it is by how much the voltage is held above rated, some percent", "write it as 5 %")
+		}
+		if e.Item.Build.V == "hydro-without-damper" && !there(e.Item.Transient.At) {
+			v.warn(e.Item.Build.At, object, "the transient reactance is not given", "IEEE duties of a machine without damper winding are of that", "write transient")
+		}
+	}
+	for _, d := range []struct {
+		kind  string
+		table *Table[Breaker]
+	}{{"breaker", &v.doc.Breakers}, {"recloser", &v.doc.Reclosers}} {
+		for i := range d.table.Entries {
+			e := &d.table.Entries[i]
+			object := d.kind + " " + strconv.Quote(e.Name)
+			b := &e.Item
+			v.positive(b.ShortTimeFor, object, "short-time for")
+			v.positive(b.DCTime, object, "dc time constant")
+			v.testXR(b.TestXR, object)
+			if k := b.RangeFactor; k.Given && (k.V < 1 || k.V > 4) {
+				v.err(k.At, object, "a voltage range factor of "+k.Text, "K is the ratio of rated voltage to the lowest at which the current still rises, 1 to about 3", "")
+			}
+			if p := b.Derating; p.Given && (p.V < 0 || p.V > 0.5) {
+				v.err(p.At, object, "a reclosing factor of "+p.Text, "it is some percent for each opening beyond two", "")
+			}
+			f := float64(v.doc.Frequency.V)
+			if p := b.PartsIn; p.Given && f > 0 && (p.V.At(f) <= 0 || p.V.At(f) > 1) {
+				v.err(p.At, object, "contacts part in "+p.Text, "contacts part some cycles after the start of the fault", "look at the unit: cycles, or ms?")
+			}
+		}
+	}
+	for i := range v.doc.Fuses.Entries {
+		e := &v.doc.Fuses.Entries[i]
+		v.testXR(e.Item.TestXR, "fuse "+strconv.Quote(e.Name))
+	}
+	for i := range v.doc.Switches.Entries {
+		e := &v.doc.Switches.Entries[i]
+		v.positive(e.Item.ShortTimeFor, "switch "+strconv.Quote(e.Name), "short-time for")
+	}
+}
+
+func (v *validator) positive(d Value[quantity.Duration], object, key string) {
+	if d.Given && d.V.Seconds <= 0 && d.V.Cycles <= 0 {
+		v.err(d.At, object+", "+key, d.Text+" is no time", "it is above zero", "")
+	}
+}
+
+func (v *validator) testXR(x Value[quantity.Number], object string) {
+	if x.Given && (x.V <= 0 || x.V > 200) {
+		v.err(x.At, object, "a test x/r of "+x.Text, "test circuits have X/R from below 1 to about 50 ("+commonPractice+")", "")
+	}
+}
