@@ -103,12 +103,19 @@ func checkOnce(path, format string, strict, all bool, stdout, stderr io.Writer) 
 		fmt.Fprintf(stdout, "%s: %s. Nothing was computed.\n", path, countDiagnostics(diags))
 		return errSaid
 	}
-	r, err := review.Open(doc, states)
-	if err != nil {
+	// What stops the computation is often what a warning tells of.
+	stopped := func(err error) error {
+		if format != "json" {
+			study.Render(stdout, diags)
+		}
 		return err
 	}
+	r, err := review.Open(doc, states)
+	if err != nil {
+		return stopped(err)
+	}
 	if err := r.Judge(); err != nil {
-		return err
+		return stopped(err)
 	}
 	tally := finding.Tally(r.Findings)
 	if format == "json" {
