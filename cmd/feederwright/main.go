@@ -64,9 +64,7 @@ The program advises; a licensed engineer decides.`,
 		SilenceErrors: true,
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
-	root.AddCommand(newNew(), newCheck(), newFaults(), newOneline(), newLines(), newConductors(), newVerify(), newSchema(), newSet(), newAccept(), newDoubt())
-	root.AddCommand(newNew(), newCheck(), newFaults(), newFlow(), newLines(), newConductors(), newVerify(), newSchema(), newSet())
-	root.AddCommand(newNew(), newCheck(), newFaults(), newFlow(), newProfile(), newLines(), newConductors(), newVerify(), newSchema(), newSet())
+	root.AddCommand(newNew(), newCheck(), newFaults(), newFlow(), newProfile(), newOneline(), newLines(), newConductors(), newVerify(), newSchema(), newSet(), newAccept(), newDoubt())
 	return root
 }
 
