@@ -94,12 +94,26 @@ type Rating struct {
 	Conductor int
 }
 
+// noLoad: below this part of its rating a thing carries nothing but rounding.
+const noLoad = 1e-9
+
 func (r *Rating) judge(of string, limit float64, i [4]complex128) {
 	for c, x := range i[:3] {
-		if a := cmplx.Abs(x); !r.Given || a/limit > r.Loading {
+		a := cmplx.Abs(x)
+		if a < noLoad*limit {
+			a = 0
+		}
+		if !r.Given || a/limit > r.Loading {
 			*r = Rating{true, of, limit, a, a / limit, c}
 		}
 	}
+}
+
+func tidy(x complex128, least float64) complex128 {
+	if cmplx.Abs(x) < least {
+		return 0
+	}
+	return x
 }
 
 // Branches reads every branch of the study, in its order.
@@ -203,7 +217,7 @@ func (c *Case) rate(r *BranchReading, b study.Branch, ampacity float64) {
 		for _, u := range c.Doc.Units(b.Name) {
 			sum += last(u.Item.Rating)
 		}
-		if s := cmplx.Abs(r.Ends[0].Power); sum > 0 {
+		if s := cmplx.Abs(tidy(r.Ends[0].Power, noLoad*sum)); sum > 0 {
 			r.Rating = Rating{Given: true, Of: "rating of all units", Limit: sum, Largest: s, Loading: s / sum}
 		}
 	}

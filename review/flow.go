@@ -214,7 +214,7 @@ func (r *Report) loading(cases []*flow.Case, l flow.Limits) {
 		if w.kind == "bank" {
 			carries = fmt.Sprintf("%.0f kVA of %.0f kVA", w.Largest/1e3, w.Limit/1e3)
 		}
-		f := finding.Finding{Chapter: "flow", Rule: "loading", Subjects: []string{name}, Condition: w.condition, Value: percent(w.Loading),
+		f := finding.Finding{Chapter: "flow", Rule: "loading", Subjects: []string{w.kind + " " + name}, Condition: w.condition, Value: percent(w.Loading),
 			Limit: percent(l.Loading), Target: percent(l.LoadingTarget), Basis: serviceBasis + "; the study's " + w.Of,
 			Title: fmt.Sprintf("%s %s carries %s.", sentence(w.kind), name, carries)}
 		switch {

@@ -62,11 +62,11 @@ loads:
 		want                  map[string]finding.Verdict
 	}{
 		// 2 ohm and 10 kV: 1 MVA is 57.7 A and a drop of 2 %.
-		{"1 MVA", "100 A", "", map[string]finding.Verdict{"flow/state of service": finding.Holds, "flow/lowest voltage": finding.Holds, "flow/highest voltage": finding.Holds, "flow/loading/one": finding.Holds, "flow/tap control/VR": finding.Holds}},
-		{"3.5 MVA", "220 A", "", map[string]finding.Verdict{"flow/lowest voltage": finding.Thin, "flow/loading/one": finding.Thin}}, // 7 %, 202 A
-		{"6 MVA", "300 A", "", map[string]finding.Verdict{"flow/lowest voltage": finding.Fails, "flow/loading/one": finding.Fails}}, // 12 %, 346 A
+		{"1 MVA", "100 A", "", map[string]finding.Verdict{"flow/state of service": finding.Holds, "flow/lowest voltage": finding.Holds, "flow/highest voltage": finding.Holds, "flow/loading/line one": finding.Holds, "flow/tap control/VR": finding.Holds}},
+		{"3.5 MVA", "220 A", "", map[string]finding.Verdict{"flow/lowest voltage": finding.Thin, "flow/loading/line one": finding.Thin}}, // 7 %, 202 A
+		{"6 MVA", "300 A", "", map[string]finding.Verdict{"flow/lowest voltage": finding.Fails, "flow/loading/line one": finding.Fails}}, // 12 %, 346 A
 		{"6 MVA", "300 A", "service limits: { voltage low: 80 %, voltage low target: 85 %, loading: 130 %, loading target: 120 % }\n",
-			map[string]finding.Verdict{"flow/lowest voltage": finding.Holds, "flow/loading/one": finding.Holds}},
+			map[string]finding.Verdict{"flow/lowest voltage": finding.Holds, "flow/loading/line one": finding.Holds}},
 		{"90 MVA", "9 kA", "", map[string]finding.Verdict{"flow/state of service": finding.Fails}},
 	} {
 		got := judge(tt.power, tt.ampacity, tt.more)
