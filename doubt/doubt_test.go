@@ -77,7 +77,7 @@ buses:
 lines:
   AB: { from: A, to: B, z1: 0.2 + j0.3 ohm/km, z0: 0.5 + j1 ohm/km, length: 5 km }
 switches:
-  S: { in: AB, near: A, normally: closed }
+  S: { in: AB, near: A, normally: closed, makes: 63 kA, short-time: 25 kA, short-time for: 3 s }
 current transformers:
   CT: { at: S, facing: B, ratio: 300/1 A }
 conditions:

@@ -244,7 +244,7 @@ func (s *surveyor) judge(r *ratings, x *duty.Currents, bus int, k fault.Kind) {
 		rating := r.interrupts
 		a := s.interrupting(r, x)
 		if rating.Given {
-			factor, missing := r.reclosing()
+			factor, missing := r.reclosing(s.c.Method.Frequency)
 			rating.V *= quantity.Current(factor * r.atVoltage(x.Nominal))
 			if missing != "" {
 				d := base
@@ -286,15 +286,15 @@ func (r *ratings) atVoltage(u float64) float64 {
 
 // reclosing is what is left of the interrupting rating with the dead times in
 // service, and the datum that is missing to know it.
-func (r *ratings) reclosing() (factor float64, missing string) {
+func (r *ratings) reclosing(f float64) (factor float64, missing string) {
 	if !r.recloses.Given || len(r.recloses.V) == 0 {
 		return 1, ""
 	}
 	var dead []float64
 	within := r.sequence.Given && len(r.recloses.V) <= len(r.sequence.V)
 	for i, t := range r.recloses.V {
-		dead = append(dead, t.At(1))
-		if within && t.Seconds < r.sequence.V[i].Seconds*(1-1e-9) {
+		dead = append(dead, t.At(f))
+		if within && t.At(f) < r.sequence.V[i].At(f)*(1-1e-9) {
 			within = false
 		}
 	}
