@@ -75,16 +75,19 @@ func cover(in *Input) []Block {
 	for _, v := range finding.Verdicts {
 		verdicts = append(verdicts, Row{Cells: []Cell{{Text: verdictMark(v), Strong: v != finding.Holds && tally[v] > 0}, Count(tally[v]), Words(verdictMeaning(v))}})
 	}
-	accepted := 0
+	accepted, reopened := 0, 0
 	for i := range in.Report.Findings {
-		if acceptance(&in.Report.Findings[i]) != nil {
+		if in.Report.Findings[i].IsAccepted() {
 			accepted++
+		}
+		if in.Report.Findings[i].IsReopened() {
+			reopened++
 		}
 	}
 	blocks = append(blocks, Facts{facts}, &Table{Name: "verdicts", Caption: "Findings by verdict",
 		Columns: []Column{{Head: "Verdict", Key: true}, {Head: "Findings", Align: Right}, {Head: "Meaning"}}, Rows: verdicts})
-	if accepted > 0 {
-		blocks = append(blocks, Para{Text: T(fmt.Sprintf("%s marked as accepted; see the chapter on findings.", plural(accepted, "finding is", "findings are")))})
+	if accepted+reopened > 0 {
+		blocks = append(blocks, Para{Text: T(fmt.Sprintf("Of those that do not hold, accepted by somebody: %d; accepted once, worse since and open again: %d.", accepted, reopened))})
 	}
 	blocks = append(blocks, Note{Caution: true, Title: "The program advises; a licensed engineer decides.",
 		Text: []Rich{T("Have every number that protection is set by checked by somebody else, or by another method. Nothing here says that a line is dead or safe to touch. The chapters “Read this first”, “Cautions” and “Limits of the models” belong to every number in this dossier.")}})

@@ -158,7 +158,7 @@ func (w *htmlWriter) blocks(blocks []Block, chapter string) {
 			w.steps(b)
 		case Figure:
 			w.figure++
-			w.add("<figure>\n", svgElement(b.Drawing.SVG()), "\n<figcaption>Figure ", fmt.Sprint(w.figure), ". ", esc(b.Caption), "</figcaption>\n</figure>\n")
+			w.add("<figure>\n", plainID(svgElement(b.Drawing.SVG()), w.figure), "\n<figcaption>Figure ", fmt.Sprint(w.figure), ". ", esc(b.Caption), "</figcaption>\n</figure>\n")
 		case PageBreak:
 			w.add("<div class=\"break\"></div>\n")
 		case SignOff:

@@ -3,6 +3,7 @@ package dossier
 import (
 	"fmt"
 
+	"feederwright/doubt"
 	"feederwright/review"
 	"feederwright/study"
 )
@@ -14,6 +15,7 @@ type Input struct {
 	Report   *review.Report    // judged
 	Warnings study.Diagnostics // of reading the study
 	Evidence Evidence
+	Doubt    *doubt.Report // which datum matters; nil where that was not examined
 
 	Hash    string // of the study
 	Date    string // year-month-day
@@ -57,7 +59,9 @@ func Chapters() []Chapter {
 	return []Chapter{
 		{Title: "Read this first", Build: readFirst},
 		{Title: "Findings", Build: findings},
+		{Title: "Which datum matters", Build: doubts},
 		{Title: "Conditions", Build: conditions},
+		{Title: "One-line diagram", Build: oneLine},
 		{Title: "Supply", Build: supply},
 		{Title: "Fault currents", Build: faultCurrents},
 		{Title: "What relays see", Build: relaysSee},

@@ -11,14 +11,28 @@ import (
 func zeroMethod() *study.Method { return &study.Method{} }
 
 // acceptance is what is said of a finding that somebody has accepted, or nil.
-func acceptance(*finding.Finding) []Fact { return nil }
+func acceptance(f *finding.Finding) []Fact {
+	a := f.Acceptance
+	if a == nil {
+		return nil
+	}
+	at := a.Verdict.String()
+	if a.Value != nil {
+		at += " at " + a.Value.String()
+	}
+	facts := []Fact{{"Accepted", T(fmt.Sprintf("by %s on %s, when it was %s: %s", a.By, a.Date, at, a.Reason))}}
+	if a.Reopened != "" {
+		facts = append(facts, Fact{"Open again", Rich{}.Strong(a.Reopened)})
+	}
+	return facts
+}
 
 func findings(in *Input) ([]Block, error) {
 	fs := in.Report.Findings
 	blocks := []Block{Para{Text: T(fmt.Sprintf("%s. The worst come first; one finding is one rule applied to one subject, with the worst condition named.", finding.Summary(fs)))}}
 	sheet := &Table{Name: "findings", Caption: "All findings", SheetOnly: true, Columns: []Column{
 		{Head: "Verdict", Key: true}, {Head: "Finding"}, {Head: "Value", Align: Right}, {Head: "Unit"}, {Head: "Limit", Align: Right}, {Head: "Target", Align: Right},
-		{Head: "Condition"}, {Head: "Place"}, {Head: "Fault"}, {Head: "Basis"}, {Head: "Cure"}, {Head: "Identity"}}}
+		{Head: "Condition"}, {Head: "Place"}, {Head: "Fault"}, {Head: "Basis"}, {Head: "Cure"}, {Head: "Identity"}, {Head: "Accepted"}}}
 	held := &Table{Name: "findings that hold", Caption: "Findings that hold",
 		Columns: []Column{{Head: "Finding", Key: true}, {Head: "Value and limit"}, {Head: "Where"}, {Head: "Basis"}}}
 	for i := range fs {
@@ -36,13 +50,20 @@ func findings(in *Input) ([]Block, error) {
 			unit = f.Value.Unit
 		}
 		row.Cells = append(row.Cells, quantity(f.Value), Words(unit), quantity(f.Limit), quantity(f.Target),
-			Words(f.Condition), Words(f.Place), Words(f.Fault), Words(f.Basis), Words(f.Cure), Words(f.ID()))
+			Words(f.Condition), Words(f.Place), Words(f.Fault), Words(f.Basis), Words(f.Cure), Words(f.ID()), Words(acceptedText(f)))
 		sheet.Rows = append(sheet.Rows, row)
 		if f.Verdict == finding.Holds {
 			held.Rows = append(held.Rows, Row{Cells: []Cell{Words(f.Title), Words(orDash(amounts(f))), Words(orDash(where(in, f))), Words(orDash(f.Basis))}})
 			continue
 		}
-		card := Card{Mark: verdictMark(f.Verdict), Title: f.Title, ID: f.ID()}
+		mark := verdictMark(f.Verdict)
+		switch {
+		case f.IsAccepted():
+			mark += ", accepted"
+		case f.IsReopened():
+			mark += ", reopened"
+		}
+		card := Card{Mark: mark, Title: f.Title, ID: f.ID()}
 		for g, v := range finding.Verdicts {
 			if v == f.Verdict {
 				card.Grade = g
@@ -61,10 +82,26 @@ func findings(in *Input) ([]Block, error) {
 			blocks = append(blocks, Steps{Title: "Working of this finding", Steps: f.Working})
 		}
 	}
+	if len(in.Report.Stale) > 0 {
+		t := &Table{Name: "stale acceptances", Caption: "Acceptances that apply to nothing",
+			Columns: []Column{{Head: "Finding", Key: true}, {Head: "Why"}, {Head: "Accepted by"}, {Head: "Date"}, {Head: "Reason given"}}}
+		for _, s := range in.Report.Stale {
+			t.Rows = append(t.Rows, Row{Cells: []Cell{Words(s.ID), Words(s.Why), Words(s.By), Words(s.Date), Words(s.Reason)}})
+		}
+		blocks = append(blocks, t)
+	}
 	if len(held.Rows) > 0 {
 		blocks = append(blocks, Heading{"Findings that hold"}, held)
 	}
 	return append(blocks, sheet), nil
+}
+
+func acceptedText(f *finding.Finding) string {
+	var parts []string
+	for _, a := range acceptance(f) {
+		parts = append(parts, a.Text.String())
+	}
+	return strings.Join(parts, "; open again: ")
 }
 
 func amounts(f *finding.Finding) string {

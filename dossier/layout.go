@@ -21,6 +21,8 @@ const (
 	sideEdge  = 18.0
 	topEdge   = 22.0
 	lowEdge   = 20.0
+	// figureRoom is kept on a figure's page for its caption and a chapter's head.
+	figureRoom = 30.0
 )
 
 // Greys, 0 black to 1 white.
@@ -649,7 +651,7 @@ func (l *layouter) figureItems(f Figure) []item {
 	w, h := f.Drawing.Size()
 	scale := 1.0
 	if w > 0 && h > 0 {
-		scale = min(1, l.width/w, (l.paper.height-topEdge-lowEdge-14)/h)
+		scale = min(1, l.width/w, (l.paper.height-topEdge-lowEdge-figureRoom)/h)
 	}
 	items := []item{{height: h * scale, keep: true, draw: func(p *leaf, x, y float64) {
 		p.strokes = append(p.strokes, stroke{kind: figureStroke, x: x, y: y, dx: w * scale, dy: h * scale, size: scale, figure: f.Drawing})

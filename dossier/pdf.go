@@ -3,12 +3,15 @@ package dossier
 import (
 	"bytes"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
 	"codeberg.org/go-pdf/fpdf"
 	"golang.org/x/image/font/sfnt"
 	"golang.org/x/image/math/fixed"
+
+	"feederwright/drawing"
 )
 
 // PDF writes a book on a paper: real text, bookmarks, heads and feet on every
@@ -42,6 +45,11 @@ func PDF(b *Book, paper Paper) ([]byte, error) {
 	doc.SetMargins(0, 0, 0)
 	for _, f := range fontData {
 		doc.AddUTF8FontFromBytes(f.family, f.style, f.data)
+	}
+	if l := leaves; slices.ContainsFunc(l, func(p *leaf) bool {
+		return slices.ContainsFunc(p.strokes, func(s stroke) bool { return s.kind == figureStroke })
+	}) {
+		drawing.UsePDFFont(doc)
 	}
 	links := make([]int, len(b.Chapters)+1)
 	for i := range links {

@@ -18,6 +18,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"feederwright/dossier"
+	"feederwright/doubt"
 	"feederwright/evidence"
 	"feederwright/review"
 	"feederwright/study"
@@ -29,6 +30,7 @@ var dossierFormats = []string{"html", "pdf", "xlsx"}
 type dossierOptions struct {
 	dir, paper, condition, issued, date, format string
 	formats                                     []string
+	doubt                                       bool
 }
 
 func newDossier() *cobra.Command {
@@ -61,6 +63,7 @@ STUDY is a study file, or a folder with a study.yaml.`,
 	f.StringVar(&o.condition, "condition", "", "condition or parts of its name (default: all)")
 	f.StringVar(&o.issued, "issued", "", "name of the issue, as A or 1; without it the dossier is a draft")
 	f.StringVar(&o.date, "date", "", "date on the dossier, year-month-day (default: today)")
+	f.BoolVar(&o.doubt, "doubt", false, "add which datum matters, as feederwright doubt; takes longer")
 	return c
 }
 
@@ -144,7 +147,12 @@ func runDossier(path string, o dossierOptions, stdout, stderr io.Writer) error {
 	}
 	wait.Wait()
 	in := dossier.Input{Doc: doc, States: states, Report: report, Warnings: diags, Evidence: evidenceOf(outcomes),
-		Hash: hashOf(doc), Date: o.date, Program: program, Issue: o.issued}
+		Hash: study.Hash(doc), Date: o.date, Program: program, Issue: o.issued}
+	if o.doubt {
+		if in.Doubt, err = doubt.Examine(doc, states, doubt.Options{}); err != nil {
+			return err
+		}
+	}
 	book, err := dossier.Build(&in, dossier.Chapters())
 	if err != nil {
 		return err
@@ -199,16 +207,6 @@ func runDossier(path string, o dossierOptions, stdout, stderr io.Writer) error {
 
 // program is what outputs name as their maker.
 const program = "feederwright"
-
-// hashOf is a fingerprint of the study's files: names and bytes.
-func hashOf(doc *study.Document) string {
-	h := sha256.New()
-	for _, f := range doc.Files {
-		fmt.Fprintf(h, "%q %d\n", f.Name, len(f.Text))
-		h.Write(f.Text)
-	}
-	return hex.EncodeToString(h.Sum(nil))
-}
 
 func evidenceOf(outcomes []evidence.Outcome) dossier.Evidence {
 	var ev dossier.Evidence
