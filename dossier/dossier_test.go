@@ -101,7 +101,13 @@ func TestHTML(t *testing.T) {
 // TestGoldenHTML holds the whole page of a small study. Kind: regression.
 func TestGoldenHTML(t *testing.T) {
 	file := filepath.Join("testdata", "first-study.html")
-	got := HTML(bookOf(t, "first-study"), A4)
+	// The limits are quoted from a page that changes for itself.
+	_, in := demo(t, "first-study")
+	b, err := Build(in, slices.DeleteFunc(Chapters(), func(c Chapter) bool { return c.Title == "Limits of the models" }))
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := HTML(b, A4)
 	if *update {
 		if err := os.WriteFile(file, got, 0o666); err != nil {
 			t.Fatal(err)
