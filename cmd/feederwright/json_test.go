@@ -225,6 +225,7 @@ accepted:
 			{filepath.Join(dir, "korrigate"), "--condition", "maximum, two transformers, ring closed", "--working"},
 			{filepath.Join(dir, "korrigate"), "--smallest"},
 		}},
+		{"dossier", reflect.TypeFor[dossierJSON](), [][]string{{first, "-o", filepath.Join(dir, "dossier")}}},
 		{"lines", reflect.TypeFor[linesOutput](), [][]string{{lines}, {lines, "--type", "CAB", "--working", "--hot"}, {velmora}}},
 		{"conductors", reflect.TypeFor[conductorsOutput](), [][]string{{}, {"ACSR 1/0 AWG 6/1"}}},
 		{"flow", reflect.TypeFor[flowJSON](), [][]string{{velmora}, {harnmoor}, {velmora, "--at", "VM-11"}, {l123}, {flowing}}},
