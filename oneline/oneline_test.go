@@ -456,6 +456,7 @@ func tangled(t *rapid.T) string {
 		fmt.Fprintf(section[key], "  "+format+"\n", args...)
 	}
 	branches := 0
+	coupled := map[[2]int]bool{} // of two couplers side by side the lead of one may touch the other's label: docs/oneline.md
 	branch := func(i, j int) {
 		k := fmt.Sprintf("K%d", branches)
 		branches++
@@ -470,6 +471,10 @@ func tangled(t *rapid.T) string {
 		case "regulator":
 			add("regulators", "%s: { from: %s, to: %s, connection: wye, impedance: 0.4 %% on 5 MVA, x/r: 4 }", k, name(i), name(j))
 		case "device":
+			if coupled[[2]int{i, j}] || coupled[[2]int{j, i}] {
+				return
+			}
+			coupled[[2]int{i, j}] = true
 			add("switches", "%s: { from: %s, to: %s }", "D"+k, name(i), name(j))
 			return
 		}
