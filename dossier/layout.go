@@ -62,11 +62,10 @@ const (
 
 // A leaf is one page.
 type leaf struct {
-	strokes  []stroke
-	chapter  string // for the head of the page
-	marks    []bookmark
-	isCover  bool
-	contents bool
+	strokes []stroke
+	chapter string // for the head of the page
+	marks   []bookmark
+	isCover bool
 }
 
 type bookmark struct {

@@ -17,7 +17,6 @@ type tableRow struct {
 	cells  [][]line
 	strong []bool
 	height float64
-	row    *Row
 }
 
 // A grid is a table, or a part of its columns, with widths.

@@ -80,9 +80,7 @@ func OpenChanged(doc *study.Document, state study.State, m Method, taps TapState
 		return nil, err
 	}
 	c.Net, c.Unproven = g.Net, g.model.Unproven
-	for _, d := range g.model.Defaults {
-		c.Defaults = append(c.Defaults, d)
-	}
+	c.Defaults = append(c.Defaults, g.model.Defaults...)
 	c.findInside()
 	return c, nil
 }

@@ -335,7 +335,7 @@ func (s *solver) iterate(start []complex128, newtonOnly bool) (*Solution, error)
 	sol := &Solution{Net: n, V: append([]complex128(nil), start...), scale: s.scale}
 	v := sol.V
 	j, next := make([]complex128, dim), make([]complex128, dim)
-	largest := s.demanded(v, j)
+	s.demanded(v, j)
 	if len(s.parts) == 0 {
 		sol.Converged = true
 		return sol, nil
@@ -350,7 +350,7 @@ func (s *solver) iterate(start []complex128, newtonOnly bool) (*Solution, error)
 		}
 		copy(v, b)
 		s.factor.Solve(v)
-		largest = s.demanded(v, next)
+		largest := s.demanded(v, next)
 		for u := range r {
 			r[u] = j[u] - next[u]
 		}

@@ -233,7 +233,6 @@ func (r *Report) tapControls(cases []*flow.Case) {
 	type state struct {
 		hunts, limit, fixed string // conditions
 		off                 float64
-		unit                string
 		band                float64
 	}
 	var names []string
