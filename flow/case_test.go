@@ -267,8 +267,8 @@ transformers:
 induction machines:
   pump: { at: M, power: 400 kW, efficiency: 95 %, pf: 0.85 lag, locked-rotor current: 6, x/r: 12, load: 80 %, count: 2 }
 synchronous machines:
-  hydro: { at: M, rating: 1.5 MVA, subtransient: 18 %, x/r: 20, neutral: open, output: 1 MW, pf: 0.8 lag }
-  mill:  { at: M, rating: 1 MVA, subtransient: 18 %, x/r: 20, neutral: open, runs as: motor, output: 0.6 MW, pf: 0.9 lead }
+  hydro: { at: M, rating: 1.5 MVA, subtransient: 18 %, x/r: 20, neutral: open, output: 1 MW, output pf: 0.8 lag }
+  mill:  { at: M, rating: 1 MVA, subtransient: 18 %, x/r: 20, neutral: open, runs as: motor, output: 0.6 MW, output pf: 0.9 lead }
 inverters:
   sun: { at: M, rating: 1.2 MVA, output: 0.9 MW, pf: 0.95 lead, current limit: 120 %, response: active }
 `, "")
