@@ -64,6 +64,7 @@ func Chapters() []Chapter {
 		{Title: "One-line diagram", Build: oneLine},
 		{Title: "Supply", Build: supply},
 		{Title: "Fault currents", Build: faultCurrents},
+		{Title: "Along the feeders", Build: profiles},
 		{Title: "Duties and ratings", Build: duties},
 		{Title: "What relays see", Build: relaysSee},
 		{Title: "Load flow", Build: loadFlow},

@@ -164,6 +164,9 @@ func (w *pdfWriter) element(e Element) {
 		if e.Clip != nil {
 			w.doc.ClipEnd()
 			w.alpha = 0
+			// The document goes back to the fill from before the clipped part and the writer doesn't know: text in the
+			// colour last filled with would come out in the one before. Saying it again puts them in step.
+			w.doc.SetFillColor(0, 0, 0)
 		}
 		if link := safeLink(e.Link); link != "" && !strings.HasPrefix(link, "#") {
 			b := e.Bounds()

@@ -409,6 +409,9 @@ func (p *Profile) service(c *flow.Case) {
 				for _, x := range e.Current[:3] {
 					most = math.Max(most, cmplx.Abs(x))
 				}
+				if most < 1e-3 { // rounding: a branch without load
+					most = 0
+				}
 				pt.Load.add(most, c.State.Name)
 			}
 		}

@@ -5,37 +5,47 @@ import (
 	"fmt"
 	"io"
 	"math/cmplx"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
+	"feederwright/drawing"
 	"feederwright/flow"
 	"feederwright/profile"
-	"feederwright/study"
+	"feederwright/strip"
 	"feederwright/working"
 )
 
 type profileOptions struct {
 	from, to, axis, condition, format string
+	output, paper, date               string
 	between                           int
+	resolution                        float64
 }
 
 func newProfile() *cobra.Command {
 	var o profileOptions
 	c := &cobra.Command{
 		Use:   "profile STUDY --to PLACE",
-		Short: "Fault currents, voltage and load along a path",
+		Short: "Fault currents, voltage and load along a path: table, CSV, or a drawing",
 		Long: `Profile follows the path from the supply, or from --from, to a bus and shows for
 every place on it the largest and smallest fault currents by kind, X/R, the
 voltage band and the load current, over all conditions or those chosen.
 
 The path is that of least impedance. Distance counts along lines; impedance is
 the positive-sequence impedance of the branches passed, in ohm at the nominal
-voltage of the end.`,
+voltage of the end.
+
+With -o it draws a feeder strip: the path with its devices, and ribbons of
+fault current, X/R, voltage and load under it, as SVG, PDF or PNG by the ending
+of FILE.`,
 		Example: `  feederwright profile examples/velmora --to N7
   feederwright profile examples/velmora --to N7 --from N0 --between 3 --format csv
+  feederwright profile examples/velmora --to N7 --from N0 --between 9 -o strip.svg
   feederwright profile examples/velmora --to L3-end --axis impedance --condition "normal, no plant"`,
 		Args: exactly(1, "a study: a study file, or a folder with a study.yaml"),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -44,6 +54,10 @@ voltage of the end.`,
 	}
 	f := c.Flags()
 	f.StringVar(&o.format, "format", "text", "output: text, json or csv")
+	f.StringVarP(&o.output, "output", "o", "", "draw a strip to this file: .svg, .pdf or .png")
+	f.StringVar(&o.paper, "paper", "fit", "of the drawing: A4, A3, Letter, Tabloid (on its side, with title block), or fit: as large as the figure")
+	f.StringVar(&o.date, "date", "", "date in the title block (default: today)")
+	f.Float64Var(&o.resolution, "resolution", 150, "of a PNG, in pixels per inch")
 	f.StringVar(&o.to, "to", "", "bus at the end of the path (needed)")
 	f.StringVar(&o.from, "from", "", "bus at its start (default: the nearest infeed)")
 	f.StringVar(&o.axis, "axis", "distance", "axis shown: distance or impedance")
@@ -63,6 +77,13 @@ func runProfile(path string, o profileOptions, stdout, stderr io.Writer) error {
 	if o.to == "" {
 		return fmt.Errorf("profile wants --to and a bus; see feederwright profile --help")
 	}
+	kind := strings.ToLower(filepath.Ext(o.output))
+	if o.output != "" && !slices.Contains([]string{".svg", ".pdf", ".png"}, kind) {
+		return fmt.Errorf("-o %s: want a name that ends in .svg, .pdf or .png", o.output)
+	}
+	if !(o.resolution >= 20 && o.resolution <= 1200) {
+		return fmt.Errorf("--resolution %g: want 20 to 1200 pixels per inch", o.resolution)
+	}
 	s, report, err := openService(path, o.condition, stderr)
 	if err != nil {
 		return err
@@ -76,6 +97,13 @@ func runProfile(path string, o profileOptions, stdout, stderr io.Writer) error {
 			s.defaults = append(s.defaults, d)
 		}
 	}
+	if o.output != "" {
+		page, err := s.strip(p, o)
+		if err != nil {
+			return err
+		}
+		return writePages([]*drawing.Page{page}, o.output, kind, o.date, o.resolution, stdout)
+	}
 	loaded := flow.Loaded(s.doc)
 	switch o.format {
 	case "json":
@@ -86,16 +114,49 @@ func runProfile(path string, o profileOptions, stdout, stderr io.Writer) error {
 	return s.profileText(stdout, p, o.axis, loaded)
 }
 
-// lengthUnit is the unit of length that a study uses: that of its first line.
-func lengthUnit(doc *study.Document) (name string, metre float64) {
-	for _, l := range doc.Lines.Entries {
-		if t := l.Item.Length.Text; strings.HasSuffix(t, "mi") || strings.HasSuffix(t, "ft") {
-			return "mi", 1609.344
-		} else if l.Item.Length.Given {
-			break
-		}
+// strip draws a profile on the paper asked for.
+func (s *service) strip(p *profile.Profile, o profileOptions) (*drawing.Page, error) {
+	if o.date == "" {
+		o.date = time.Now().Format(time.DateOnly)
 	}
-	return "km", 1e3
+	options := strip.Options{Title: s.doc.Title.V, Impedance: o.axis == "impedance"}
+	options.Unit, options.Metre = s.doc.LengthUnit()
+	if flow.Loaded(s.doc) {
+		options.Low, options.High = s.limits.VoltageLow, s.limits.VoltageHigh
+	}
+	if o.paper == "fit" {
+		page, err := strip.Draw(p, options)
+		if err != nil {
+			return nil, err
+		}
+		const edge = 5
+		page.Elements = drawing.MoveAll(page.Elements, drawing.Point{X: edge, Y: edge})
+		page.Width, page.Height = page.Width+2*edge, page.Height+2*edge
+		return page, nil
+	}
+	paper, ok := drawing.PaperNamed(o.paper)
+	if !ok {
+		return nil, fmt.Errorf("--paper %s: want A4, A3, Letter, Tabloid or fit", o.paper)
+	}
+	paper = paper.Landscape()
+	block := drawing.TitleBlock{Title: options.Title, Subject: "Feeder strip from " + p.From + " to " + p.To, Condition: s.conditionWords(p), Date: o.date, Revision: revisionOf(s.doc), Sheet: 1, Of: 1}
+	area := block.Area(paper).Inset(3)
+	options.Title, options.Width, options.Height = "", area.W, area.H
+	figure, err := strip.Draw(p, options)
+	if err != nil {
+		return nil, err
+	}
+	page := block.Page(paper)
+	page.Desc = figure.Desc
+	page.Add(drawing.MoveAll(figure.Elements, drawing.Point{X: area.X, Y: area.Y})...)
+	return page, nil
+}
+
+func (s *service) conditionWords(p *profile.Profile) string {
+	if len(p.Conditions) == 1 {
+		return p.Conditions[0]
+	}
+	return plural(len(p.Conditions), "condition")
 }
 
 func band(b profile.Band) string {
@@ -115,7 +176,7 @@ func band(b profile.Band) string {
 func (s *service) profileText(w io.Writer, p *profile.Profile, axis string, loaded bool) error {
 	fmt.Fprintf(w, "%s\n", s.doc.Title.V)
 	fmt.Fprint(w, fold(fmt.Sprintf("profile from %s to %s over %s; smallest–largest fault current, A, and load, A; voltage in %% of nominal", p.From, p.To, plural(len(p.Conditions), "condition")), "", lineWidth))
-	unit, metre := lengthUnit(s.doc)
+	unit, metre := s.doc.LengthUnit()
 	head := []string{"place", "over", ">" + unit}
 	if axis == "impedance" {
 		head[2] = ">ohm"
