@@ -257,7 +257,13 @@ func (s *surveyor) judge(r *ratings, x *duty.Currents, bus int, k fault.Kind) {
 	if r.kind == "fuse" {
 		return
 	}
-	take("making", x.Peak, r.makes, "making (closing and latching) rating", "peak current", x.PeakSteps())
+	makes, how := r.makes, "peak current"
+	if n := duty.LowVoltageMaking(float64(r.interrupts.V)); n > 0 && !makes.Given && r.interrupts.Given && r.kind == "breaker" && x.Method.Practice == duty.IEC && x.Nominal <= 1000 {
+		makes = r.interrupts
+		makes.V *= quantity.Current(n)
+		how = fmt.Sprintf("peak current, against the least making capacity that IEC 60947-2 (from memory) wants of its breaking capacity, × %g", n)
+	}
+	take("making", x.Peak, makes, "making (closing and latching) rating", how, x.PeakSteps())
 	t, limit := s.thermalTime(r)
 	take("short-time", x.Thermal(t)*math.Max(1, math.Sqrt(t/limit)), r.short, "short-time rating",
 		fmt.Sprintf("thermal equivalent of %s s on a rating for %s s", working.Number(t, 3), working.Number(limit, 3)), x.ThermalSteps(t))

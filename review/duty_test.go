@@ -25,6 +25,27 @@ breakers: { K: { in: L, near: A, opens in: 60 ms, interrupts: 25 kA, makes: 62.5
 fuses: { F: { in: M, near: B, interrupts: 31.5 kA } }
 `
 
+// A low-voltage breaker with its breaking capacity alone makes 2.1 times that (IEC 60947-2, from memory, above 20 to 50 kA):
+// 30 kA and R/X 0.25 give κ = 1.02 + 0.98·e^(−0.75) = 1.4829, so ip = 62.92 kA against 2.1 × 36 = 75.6 kA (derived, by hand).
+func TestLowVoltageMaking(t *testing.T) {
+	r := judge(t, `
+feederwright: 1
+study: low voltage
+frequency: 50 Hz
+practice: iec
+method: { fault lasts: 1 s, peak by: smallest-ratio }
+supply: { Q: { at: A, maximum: { three-phase: 30 kA, x/r: 4, z0: open, voltage factor: 1.1 } } }
+buses: { A: { voltage: 400 V }, B: { voltage: 400 V } }
+line types: { T: { z1: 0.1 + j0.1 ohm/km, z0: 0.4 + j0.4 ohm/km } }
+lines: { L: { from: A, to: B, type: T, length: 0.1 km } }
+breakers: { K: { in: L, near: A, opens in: 20 ms, interrupts: 36 kA } }
+`)
+	f := r.Find("duty/making/K")
+	if f == nil || f.Verdict != finding.Holds || f.Value == nil || math.Abs(f.Value.Value-100*62.92/75.6) > 0.05 {
+		t.Errorf("%+v", f)
+	}
+}
+
 func TestDutyVerdicts(t *testing.T) {
 	tests := []struct {
 		name, old, new string
