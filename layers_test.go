@@ -20,7 +20,7 @@ var layers = []struct {
 	{"model", []string{"study", "conductor", "network", "tables"}},
 	{"physics", []string{"fault", "duty", "flow", "curve", "element", "record"}},
 	{"judgement", []string{"review", "profile", "sensing", "grade", "rehearse", "control", "serial", "bench", "replay", "doubt"}},
-	{"output", []string{"docs", "drawing", "oneline", "strip", "dossier"}},
+	{"output", []string{"answer", "docs", "drawing", "oneline", "strip", "dossier"}},
 	{"edge", []string{"internal/...", "examples", "server", "evidence", "cmd/..."}},
 }
 

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"feederwright/answer"
 	"feederwright/finding"
 	"feederwright/review"
 	"feederwright/study"
@@ -48,53 +49,14 @@ STUDY is a study file, or a folder with a study.yaml.`,
 	return c
 }
 
-// checkJSON is the output of check --format json. Keys only grow.
-type checkJSON struct {
-	Study       string            `json:"study"`
-	Conditions  []string          `json:"conditions"`
-	Diagnostics study.Diagnostics `json:"diagnostics"`
-	Findings    []finding.Finding `json:"findings"`
-	Tally       map[string]int    `json:"tally"`
-	Assumptions []assumptionJSON  `json:"assumptions"`
-	Defaults    []string          `json:"defaults"`
-	Hash        string            `json:"hash,omitempty"`
-	Accepted    int               `json:"accepted"`
-	Reopened    int               `json:"reopened"`
-	Stale       []review.Stale    `json:"stale_acceptances"`
-}
-
-type assumptionJSON struct {
-	Object string `json:"object"`
-	Key    string `json:"key"`
-	Value  string `json:"value"`
-	Source string `json:"source,omitempty"`
-	Place  string `json:"place"`
-}
-
-func assumptionsJSON(doc *study.Document) []assumptionJSON {
-	list := []assumptionJSON{}
-	for _, a := range doc.Assumptions() {
-		list = append(list, assumptionJSON{a.Object, a.Key, a.Text, a.Source, fmt.Sprintf("%s:%d:%d", a.At.File, a.At.Line, a.At.Col)})
-	}
-	return list
-}
-
 func checkOnce(path, format string, strict, all bool, stdout, stderr io.Writer) error {
 	doc, states, diags, err := read(path)
 	if err != nil {
 		return err
 	}
-	out := checkJSON{Diagnostics: diags, Conditions: []string{}, Findings: []finding.Finding{}, Tally: map[string]int{}, Assumptions: []assumptionJSON{}, Defaults: []string{}, Stale: []review.Stale{}}
-	if out.Diagnostics == nil {
-		out.Diagnostics = study.Diagnostics{}
-	}
-	if doc != nil {
-		out.Study = doc.Title.V
-		out.Assumptions = assumptionsJSON(doc)
-	}
 	if diags.Errors() > 0 {
 		if format == "json" {
-			if err := writeJSON(stdout, out); err != nil {
+			if err := writeJSON(stdout, answer.CheckOf(doc, states, diags, nil)); err != nil {
 				return err
 			}
 			return errSaid
@@ -117,27 +79,8 @@ func checkOnce(path, format string, strict, all bool, stdout, stderr io.Writer) 
 	if err := r.Judge(); err != nil {
 		return stopped(err)
 	}
-	tally := finding.Tally(r.Findings)
 	if format == "json" {
-		for _, s := range states {
-			out.Conditions = append(out.Conditions, s.Name)
-		}
-		out.Findings = append(out.Findings, r.Findings...)
-		for _, v := range finding.Verdicts {
-			out.Tally[v.String()] = tally[v]
-		}
-		out.Defaults = append(out.Defaults, r.Defaults...)
-		out.Hash = study.Hash(doc)
-		out.Stale = append(out.Stale, r.Stale...)
-		for i := range r.Findings {
-			if r.Findings[i].IsAccepted() {
-				out.Accepted++
-			}
-			if r.Findings[i].IsReopened() {
-				out.Reopened++
-			}
-		}
-		if err := writeJSON(stdout, out); err != nil {
+		if err := writeJSON(stdout, answer.CheckOf(doc, states, diags, r)); err != nil {
 			return err
 		}
 	} else {

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"testing"
 
+	"feederwright/answer"
 	"feederwright/working"
 )
 
@@ -73,14 +74,14 @@ func TestDossierHoldsDutyFlowProfile(t *testing.T) {
 	}
 	command("dossier", name, "-o", dir, "--date", "2026-11-25", "--formats", "html,pdf")
 	var duties struct {
-		Faults  []dutyFaultJSON
+		Faults  []answer.DutyFault
 		Devices []struct {
 			Kind, Name, Rule string
 			DutyAmpere       float64 `json:"duty_ampere"`
 			RatingAmpere     float64 `json:"rating_ampere"`
 		}
 	}
-	var flows flowJSON
+	var flows answer.Flow
 	var along struct {
 		Points []struct {
 			Place  string

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"feederwright/answer"
 	"feederwright/working"
 )
 
@@ -27,7 +28,7 @@ func TestDossierHoldsFaults(t *testing.T) {
 	if code := run([]string{"faults", name, "--format", "json"}, &out, &errs); code != 0 {
 		t.Fatalf("faults: %d\n%s", code, &errs)
 	}
-	var book faultsJSON
+	var book answer.Faults
 	if err := json.Unmarshal(out.Bytes(), &book); err != nil {
 		t.Fatal(err)
 	}

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"feederwright/answer"
 	"feederwright/duty"
 	"feederwright/finding"
 	"feederwright/quantity"
@@ -56,71 +57,6 @@ that see feederwright faults.`,
 	f.BoolVar(&o.smallest, "smallest", false, "iec: the smallest currents: c min, conductors hot, motors left out")
 	f.BoolVar(&o.working, "working", false, "show the working")
 	return c
-}
-
-// dutyJSON is the output of duty --format json. Keys only grow; each is
-// described in docs/json.md.
-type dutyJSON struct {
-	Study       string            `json:"study"`
-	Practice    string            `json:"practice"`
-	Smallest    bool              `json:"smallest,omitempty"`
-	Conditions  []string          `json:"conditions"`
-	Faults      []dutyFaultJSON   `json:"faults"`
-	Devices     []deviceDutyJSON  `json:"devices"`
-	Findings    []finding.Finding `json:"findings"`
-	Assumptions []assumptionJSON  `json:"assumptions"`
-	Defaults    []string          `json:"defaults"`
-}
-
-type dutyFaultJSON struct {
-	Place         string           `json:"place"`
-	Kind          string           `json:"kind"`
-	Condition     string           `json:"condition"`
-	Taps          string           `json:"taps"`
-	Unproven      string           `json:"unproven,omitempty"`
-	VoltageFactor float64          `json:"voltage_factor,omitempty"`
-	LoopOhm       *complexJSON     `json:"loop_impedance_ohm,omitempty"`
-	InitialAmpere float64          `json:"initial_ampere,omitempty"`
-	LimitedAmpere float64          `json:"from_converters_ampere,omitempty"`
-	XOverR        *float64         `json:"x_over_r,omitempty"`
-	Kappa         float64          `json:"kappa,omitempty"`
-	PeakAmpere    float64          `json:"peak_ampere,omitempty"`
-	AfterSecond   float64          `json:"after_second,omitempty"`
-	AfterAmpere   float64          `json:"after_ampere,omitempty"`
-	DirectAmpere  float64          `json:"direct_ampere,omitempty"`
-	SteadyAmpere  float64          `json:"steady_ampere,omitempty"`
-	ThermalAmpere float64          `json:"thermal_ampere,omitempty"`
-	ThermalSecond float64          `json:"thermal_second,omitempty"`
-	LaterAmpere   float64          `json:"interrupting_ampere,omitempty"`
-	LaterXOverR   *float64         `json:"interrupting_x_over_r,omitempty"`
-	Remote        *float64         `json:"remote_part,omitempty"`
-	Sources       []dutySourceJSON `json:"sources,omitempty"`
-	Missing       []string         `json:"missing,omitempty"`
-	Working       []working.Step   `json:"working,omitempty"`
-}
-
-type dutySourceJSON struct {
-	Kind          string  `json:"kind"`
-	Name          string  `json:"name"`
-	CurrentAmpere float64 `json:"current_ampere"`
-	ShareAmpere   float64 `json:"share_ampere"`
-	OverRated     float64 `json:"over_rated,omitempty"`
-}
-
-type deviceDutyJSON struct {
-	Kind         string          `json:"kind"`
-	Name         string          `json:"name"`
-	Rule         string          `json:"rule"`
-	DutyAmpere   float64         `json:"duty_ampere"`
-	RatingAmpere float64         `json:"rating_ampere,omitempty"`
-	Verdict      finding.Verdict `json:"verdict"`
-	Condition    string          `json:"condition"`
-	Taps         string          `json:"taps"`
-	Fault        string          `json:"fault"`
-	Place        string          `json:"place"`
-	Compared     string          `json:"compared"`
-	Parallel     []string        `json:"infeeds_in_parallel,omitempty"`
-	Missing      []string        `json:"missing,omitempty"`
 }
 
 func runDuty(path string, o dutyOptions, stdout, stderr io.Writer) error {
@@ -179,19 +115,7 @@ func runDuty(path string, o dutyOptions, stdout, stderr io.Writer) error {
 		findings = append(findings, d.Finding(m))
 	}
 	if o.format == "json" {
-		out := dutyJSON{Study: doc.Title.V, Practice: string(m.Practice), Smallest: o.smallest, Conditions: []string{}, Faults: []dutyFaultJSON{}, Devices: []deviceDutyJSON{},
-			Findings: []finding.Finding{}, Assumptions: assumptionsJSON(doc), Defaults: append([]string{}, defaults...)}
-		for _, s := range states {
-			out.Conditions = append(out.Conditions, s.Name)
-		}
-		for i := range places {
-			out.Faults = append(out.Faults, dutyFault(&places[i], m, after, o))
-		}
-		for i, d := range devices {
-			out.Devices = append(out.Devices, deviceDutyJSON{d.Kind, d.Name, d.Rule, d.Value, d.Rating, findings[i].Verdict, d.Condition, string(d.Taps), d.Fault, d.Place, d.How, d.Parallel, d.Missing})
-		}
-		out.Findings = append(out.Findings, findings...)
-		finding.Sort(out.Findings)
+		out := answer.DutyOf(doc, states, m, places, devices, defaults, answer.DutyOptions{Smallest: o.smallest, After: after, Working: o.working})
 		return writeJSON(stdout, out)
 	}
 	fmt.Fprintf(stdout, "%s\n", doc.Title.V)
@@ -200,44 +124,6 @@ func runDuty(path string, o dutyOptions, stdout, stderr io.Writer) error {
 	}
 	writeAssumptions(stdout, doc, defaults)
 	return nil
-}
-
-func finite(x float64) *float64 {
-	if math.IsInf(x, 0) || math.IsNaN(x) {
-		return nil
-	}
-	return &x
-}
-
-func dutyFault(p *review.PlaceDuty, m duty.Method, after float64, o dutyOptions) dutyFaultJSON {
-	f := dutyFaultJSON{Place: p.Place, Kind: p.Fault, Condition: p.Condition, Taps: string(p.Taps), Unproven: p.Unproven}
-	x := p.Currents
-	if x == nil {
-		return f
-	}
-	f.VoltageFactor, f.LoopOhm, f.InitialAmpere, f.LimitedAmpere, f.XOverR, f.PeakAmpere = x.Factor, toComplex(x.Loop), x.Initial, x.ByLimit, finite(x.XR), x.Peak
-	f.ThermalAmpere, f.ThermalSecond, f.Missing = x.Thermal(m.FaultLasts), m.FaultLasts, x.Missing
-	f.AfterSecond, f.AfterAmpere, f.DirectAmpere = after, x.AC(after), x.DC(after)
-	if m.Practice == duty.IEC {
-		f.Kappa, f.SteadyAmpere = x.Kappa, x.Steady
-	} else {
-		f.LaterAmpere, f.LaterXOverR, f.Remote = x.Later, finite(x.LaterXR), finite(x.Remote)
-	}
-	for _, s := range x.Sources {
-		f.Sources = append(f.Sources, dutySourceJSON{string(s.Kind), s.Name, s.Current, cmplx.Abs(s.Share), s.Ratio})
-	}
-	if o.working {
-		f.Working = dutySteps(x, m, after)
-	}
-	return f
-}
-
-func dutySteps(x *duty.Currents, m duty.Method, after float64) []working.Step {
-	steps := append(x.InitialSteps(), x.PeakSteps()...)
-	if m.Practice == duty.IEC {
-		steps = append(steps, x.BreakingSteps(after)...)
-	}
-	return append(steps, x.ThermalSteps(m.FaultLasts)...)
 }
 
 // kiloampere writes amperes in kA; below a milliampere they are none.
@@ -365,7 +251,7 @@ func dutyDetails(w io.Writer, places []review.PlaceDuty, m duty.Method, after fl
 			fmt.Fprint(w, fold("taken on the safe side, since not given: "+strings.Join(x.Missing, "; "), "  ", lineWidth))
 		}
 		if o.working {
-			fmt.Fprint(w, working.Text(dutySteps(x, m, after), lineWidth))
+			fmt.Fprint(w, working.Text(answer.DutySteps(x, m, after), lineWidth))
 		}
 	}
 	return nil

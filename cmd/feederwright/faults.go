@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"feederwright/answer"
 	"feederwright/fault"
 	"feederwright/phasor"
 	"feederwright/quantity"
@@ -129,7 +130,7 @@ func runFaults(path string, o faultOptions, stdout, stderr io.Writer) error {
 		if o.format == "json" {
 			return q.json(stdout, nil, o)
 		}
-		if _, _, err := compoundParts(q.report.Cases[0], o, q.resistance); err != nil {
+		if _, _, err := answer.CompoundParts(q.report.Cases[0], o.kind, o.at, q.resistance); err != nil {
 			return err // before anything is printed
 		}
 		fmt.Fprintf(stdout, "%s\n", doc.Title.V)
@@ -160,6 +161,20 @@ func runFaults(path string, o faultOptions, stdout, stderr io.Writer) error {
 	}
 	writeAssumptions(stdout, doc, q.report.Defaults)
 	return nil
+}
+
+// json answers as JSON.
+func (q *request) json(w io.Writer, places []string, o faultOptions) error {
+	ask := answer.FaultQuery{Doc: q.doc, Report: q.report, Kinds: q.kinds, Resistance: q.resistance, Residual: q.residual, Vantage: q.vantage,
+		At: o.at, Detail: o.at != "", Working: o.working}
+	if compound(o.kind) {
+		ask.Compound = o.kind
+	}
+	out, err := ask.Faults(places)
+	if err != nil {
+		return err
+	}
+	return writeJSON(w, out)
 }
 
 func (q *request) names(conductor int) string { return fault.PhaseName(q.doc, conductor) }
@@ -728,20 +743,7 @@ func (q *request) joinRows(t *table, label string, left [][3]string, sums []quan
 
 // sumName writes the conductors of a secondary circuit with the study's names,
 // those that add first: C−A.
-func (q *request) sumName(s quantity.SignedSum) string {
-	plus, minus := "", ""
-	for c, k := range s.Coefficient {
-		switch {
-		case k < 0:
-			minus += "−" + q.names(c)
-		case k > 0 && plus != "":
-			plus += "+" + q.names(c)
-		case k > 0:
-			plus += q.names(c)
-		}
-	}
-	return plus + minus
-}
+func (q *request) sumName(s quantity.SignedSum) string { return answer.SumName(q.doc, s) }
 
 // returns: where the earth current comes back, largest first.
 func (q *request) returns(w io.Writer, c *fault.Case, res *fault.Result) {

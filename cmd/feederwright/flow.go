@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"feederwright/answer"
 	"feederwright/flow"
 	"feederwright/phasor"
 	"feederwright/quantity"
@@ -104,7 +105,7 @@ func runFlow(path string, o flowOptions, stdout, stderr io.Writer) error {
 		}
 	}
 	if o.format == "json" {
-		return writeJSON(stdout, s.json(o.at))
+		return writeJSON(stdout, answer.FlowOf(s.doc, s.cases, s.defaults, o.at))
 	}
 	fmt.Fprintf(stdout, "%s\n", s.doc.Title.V)
 	switch {

@@ -11,6 +11,7 @@ import (
 	"strings"
 	"testing"
 
+	"feederwright/answer"
 	"feederwright/finding"
 	"feederwright/phasor"
 )
@@ -117,7 +118,7 @@ func (ks keys) reflectKeys(path string, t reflect.Type) {
 	case reflect.TypeFor[phasor.JSON]():
 		ks[path] = "phasor"
 		return
-	case reflect.TypeFor[complexJSON]():
+	case reflect.TypeFor[answer.Complex]():
 		ks[path] = "complex"
 		return
 	case reflect.TypeFor[finding.Quantity]():
@@ -205,8 +206,8 @@ accepted:
 		typ     reflect.Type
 		runs    [][]string
 	}{
-		{"check", reflect.TypeFor[checkJSON](), [][]string{{velmora}, {first}, {mistakes}, {stale}}},
-		{"faults", reflect.TypeFor[faultsJSON](), [][]string{
+		{"check", reflect.TypeFor[answer.Check](), [][]string{{velmora}, {first}, {mistakes}, {stale}}},
+		{"faults", reflect.TypeFor[answer.Faults](), [][]string{
 			{velmora, "--condition", one},
 			{harnmoor, "--condition", "maximum, both, as read", "--at", "H3"},
 			{harnmoor, "--condition", "maximum, both, as read", "--kind", "lg:A@H3+ln:B@FARM"},
@@ -219,7 +220,7 @@ accepted:
 			{velmora, "--condition", one, "--kind", "open:A", "--at", "L2/40%"},
 		}},
 		{"doubt", reflect.TypeFor[doubtJSON](), [][]string{{first}, {stale}, {doubtful}, {first, "--most-faults", "1"}}},
-		{"duty", reflect.TypeFor[dutyJSON](), [][]string{
+		{"duty", reflect.TypeFor[answer.Duty](), [][]string{
 			{velmora, "--condition", one},
 			{harnmoor, "--at", "H3", "--working"},
 			{filepath.Join(dir, "korrigate"), "--condition", "maximum, two transformers, ring closed", "--working"},
@@ -228,8 +229,8 @@ accepted:
 		{"dossier", reflect.TypeFor[dossierJSON](), [][]string{{first, "-o", filepath.Join(dir, "dossier")}}},
 		{"lines", reflect.TypeFor[linesOutput](), [][]string{{lines}, {lines, "--type", "CAB", "--working", "--hot"}, {velmora}}},
 		{"conductors", reflect.TypeFor[conductorsOutput](), [][]string{{}, {"ACSR 1/0 AWG 6/1"}}},
-		{"flow", reflect.TypeFor[flowJSON](), [][]string{{velmora}, {harnmoor}, {velmora, "--at", "VM-11"}, {l123}, {flowing}}},
-		{"profile", reflect.TypeFor[profileJSON](), [][]string{{velmora, "--to", "N7"}, {harnmoor, "--to", "FARM", "--between", "1"}}},
+		{"flow", reflect.TypeFor[answer.Flow](), [][]string{{velmora}, {harnmoor}, {velmora, "--at", "VM-11"}, {l123}, {flowing}}},
+		{"profile", reflect.TypeFor[answer.Profile](), [][]string{{velmora, "--to", "N7"}, {harnmoor, "--to", "FARM", "--between", "1"}}},
 		{"verify", reflect.TypeFor[bookJSON](), [][]string{{}}},
 		{"new", reflect.TypeFor[newJSON](), [][]string{
 			{filepath.Join(dir, "made")},

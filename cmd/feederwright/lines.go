@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"feederwright/answer"
 	"feederwright/fault"
 	"feederwright/network"
 	"feederwright/quantity"
@@ -231,31 +232,31 @@ func contains(list []string, s string) bool {
 
 // linesOutput is the output of lines --format json. Keys only grow.
 type linesOutput struct {
-	Study       string           `json:"study"`
-	Frequency   float64          `json:"frequency_hertz"`
-	Types       []typeJSON       `json:"types"`
-	Assumptions []assumptionJSON `json:"assumptions"`
+	Study       string              `json:"study"`
+	Frequency   float64             `json:"frequency_hertz"`
+	Types       []typeJSON          `json:"types"`
+	Assumptions []answer.Assumption `json:"assumptions"`
 }
 
 type typeJSON struct {
-	Name        string          `json:"name"`
-	Given       string          `json:"given_as"`
-	Conductors  string          `json:"conductors"`
-	Hot         bool            `json:"hot"`
-	Method      string          `json:"earth_return,omitempty"`
-	Resistivity float64         `json:"earth_resistivity_ohm_metre,omitempty"`
-	Z           [][]complexJSON `json:"impedance_ohm_per_km"`
-	B           [][]float64     `json:"susceptance_siemens_per_km,omitempty"`
-	Z1          *complexJSON    `json:"z1_ohm_per_km,omitempty"`
-	Z0          *complexJSON    `json:"z0_ohm_per_km,omitempty"`
-	B1          float64         `json:"b1_siemens_per_km,omitempty"`
-	B0          float64         `json:"b0_siemens_per_km,omitempty"`
-	Departure   float64         `json:"departure_ohm_per_km,omitempty"`
-	Earthing    float64         `json:"neutral_earthing_siemens_per_km,omitempty"`
-	Metal       []metalJSON     `json:"metal,omitempty"`
-	Working     []working.Step  `json:"working,omitempty"`
-	Source      string          `json:"source,omitempty"`
-	Defaults    []string        `json:"defaults"`
+	Name        string             `json:"name"`
+	Given       string             `json:"given_as"`
+	Conductors  string             `json:"conductors"`
+	Hot         bool               `json:"hot"`
+	Method      string             `json:"earth_return,omitempty"`
+	Resistivity float64            `json:"earth_resistivity_ohm_metre,omitempty"`
+	Z           [][]answer.Complex `json:"impedance_ohm_per_km"`
+	B           [][]float64        `json:"susceptance_siemens_per_km,omitempty"`
+	Z1          *answer.Complex    `json:"z1_ohm_per_km,omitempty"`
+	Z0          *answer.Complex    `json:"z0_ohm_per_km,omitempty"`
+	B1          float64            `json:"b1_siemens_per_km,omitempty"`
+	B0          float64            `json:"b0_siemens_per_km,omitempty"`
+	Departure   float64            `json:"departure_ohm_per_km,omitempty"`
+	Earthing    float64            `json:"neutral_earthing_siemens_per_km,omitempty"`
+	Metal       []metalJSON        `json:"metal,omitempty"`
+	Working     []working.Step     `json:"working,omitempty"`
+	Source      string             `json:"source,omitempty"`
+	Defaults    []string           `json:"defaults"`
 }
 
 type metalJSON struct {
@@ -267,7 +268,7 @@ type metalJSON struct {
 }
 
 func linesJSON(w io.Writer, doc *study.Document, types []*study.Entry[study.LineType], hot, work bool) error {
-	out := linesOutput{Study: doc.Title.V, Frequency: float64(doc.Frequency.V), Types: []typeJSON{}, Assumptions: assumptionsJSON(doc)}
+	out := linesOutput{Study: doc.Title.V, Frequency: float64(doc.Frequency.V), Types: []typeJSON{}, Assumptions: answer.AssumptionsOf(doc)}
 	for _, t := range types {
 		d, err := network.TypeOf(doc, t, hot)
 		if err != nil {
@@ -276,10 +277,10 @@ func linesJSON(w io.Writer, doc *study.Document, types []*study.Entry[study.Line
 		j := typeJSON{Name: t.Name, Given: kindOfType(&t.Item), Conductors: d.Phases.Letters(), Hot: d.Hot, Earthing: d.Earthing, Source: t.Origin.Source, Defaults: append([]string{}, d.Taken...)}
 		n := d.Phases.Count()
 		for i := range n {
-			var z []complexJSON
+			var z []answer.Complex
 			var b []float64
 			for k := range n {
-				z = append(z, *toComplex(d.Z[i*n+k]))
+				z = append(z, *answer.ToComplex(d.Z[i*n+k]))
 				if d.Y != nil {
 					b = append(b, imag(d.Y[i*n+k]))
 				}
@@ -290,7 +291,7 @@ func linesJSON(w io.Writer, doc *study.Document, types []*study.Entry[study.Line
 			}
 		}
 		if d.Transposed {
-			j.Z1, j.Z0, j.B1, j.B0, j.Departure = toComplex(d.Z1), toComplex(d.Z0), d.B1, d.B0, d.Departure
+			j.Z1, j.Z0, j.B1, j.B0, j.Departure = answer.ToComplex(d.Z1), answer.ToComplex(d.Z0), d.B1, d.B0, d.Departure
 		}
 		if d.Built != nil {
 			j.Method = d.Built.Method.String()

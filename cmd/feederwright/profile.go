@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"feederwright/answer"
 	"feederwright/drawing"
 	"feederwright/flow"
 	"feederwright/profile"
@@ -107,7 +108,7 @@ func runProfile(path string, o profileOptions, stdout, stderr io.Writer) error {
 	loaded := flow.Loaded(s.doc)
 	switch o.format {
 	case "json":
-		return writeJSON(stdout, s.profileJSON(p))
+		return writeJSON(stdout, answer.ProfileOf(s.doc, p, s.defaults))
 	case "csv":
 		return profileCSV(stdout, p)
 	}
@@ -272,75 +273,4 @@ func profileCSV(w io.Writer, p *profile.Profile) error {
 	}
 	out.Flush()
 	return out.Error()
-}
-
-// profileJSON is the output of profile --format json. Keys only grow; each is
-// described in docs/json.md.
-type profileJSON struct {
-	Study       string             `json:"study"`
-	From        string             `json:"from"`
-	To          string             `json:"to"`
-	Conditions  []string           `json:"conditions"`
-	Without     []string           `json:"without_state_of_service,omitempty"`
-	Points      []profilePointJSON `json:"points"`
-	Assumptions []assumptionJSON   `json:"assumptions"`
-	Defaults    []string           `json:"defaults"`
-}
-
-type profilePointJSON struct {
-	Place       string             `json:"place"`
-	Over        string             `json:"over,omitempty"`
-	OverKind    string             `json:"over_kind,omitempty"`
-	Devices     []string           `json:"devices,omitempty"`
-	Metre       float64            `json:"distance_metre"`
-	Ohm         complexJSON        `json:"impedance_ohm"`
-	NominalVolt float64            `json:"nominal_volt"`
-	Faults      []profileFaultJSON `json:"faults"`
-	XOverR      *float64           `json:"x_over_r,omitempty"`
-	Voltage     *bandJSON          `json:"voltage_over_nominal,omitempty"`
-	Load        *bandJSON          `json:"load_ampere,omitempty"`
-}
-
-type profileFaultJSON struct {
-	Kind     string    `json:"kind"`
-	Unproven string    `json:"unproven,omitempty"`
-	Current  *bandJSON `json:"current_ampere,omitempty"`
-}
-
-type bandJSON struct {
-	Least   float64 `json:"least"`
-	LeastIn string  `json:"least_in"`
-	Most    float64 `json:"most"`
-	MostIn  string  `json:"most_in"`
-}
-
-func toBand(b profile.Band) *bandJSON {
-	if !b.Known {
-		return nil
-	}
-	return &bandJSON{b.Least, b.LeastIn, b.Most, b.MostIn}
-}
-
-func (s *service) profileJSON(p *profile.Profile) profileJSON {
-	out := profileJSON{Study: s.doc.Title.V, From: p.From, To: p.To, Conditions: p.Conditions, Without: p.Without,
-		Points: []profilePointJSON{}, Assumptions: assumptionsJSON(s.doc), Defaults: s.defaults}
-	if out.Defaults == nil {
-		out.Defaults = []string{}
-	}
-	for i := range p.Points {
-		pt := &p.Points[i]
-		j := profilePointJSON{Place: pt.Place, Over: pt.Branch, OverKind: pt.Kind, Devices: pt.Devices, Metre: pt.Distance, Ohm: *toComplex(pt.Impedance),
-			NominalVolt: pt.Nominal, Faults: []profileFaultJSON{}, Voltage: toBand(pt.Voltage), Load: toBand(pt.Load)}
-		for k, b := range pt.Faults {
-			if b.Known || b.Unproven != "" {
-				j.Faults = append(j.Faults, profileFaultJSON{p.Kinds[k], b.Unproven, toBand(b)})
-			}
-		}
-		if pt.XR.Known {
-			xr := pt.XR.V
-			j.XOverR = &xr
-		}
-		out.Points = append(out.Points, j)
-	}
-	return out
 }

@@ -1,37 +1,38 @@
-package main
+package answer
 
 import (
 	"feederwright/flow"
 	"feederwright/phasor"
 	"feederwright/quantity"
+	"feederwright/study"
 )
 
-// flowJSON is the output of flow --format json. Keys only grow; each is
+// Flow is the output of flow --format json. Keys only grow; each is
 // described in docs/json.md.
-type flowJSON struct {
-	Study       string              `json:"study"`
-	Conditions  []flowConditionJSON `json:"conditions"`
-	Assumptions []assumptionJSON    `json:"assumptions"`
-	Defaults    []string            `json:"defaults"`
+type Flow struct {
+	Study       string          `json:"study"`
+	Conditions  []FlowCondition `json:"conditions"`
+	Assumptions []Assumption    `json:"assumptions"`
+	Defaults    []string        `json:"defaults"`
 }
 
-type flowConditionJSON struct {
-	Name        string            `json:"name"`
-	Solved      bool              `json:"solved"`
-	Rounds      int               `json:"rounds"`
-	Newton      int               `json:"newton_rounds"`
-	LeftOver    float64           `json:"largest_power_left_over_voltampere"`
-	Trouble     *troubleJSON      `json:"trouble,omitempty"`
-	Buses       []flowBusJSON     `json:"buses,omitempty"`
-	Branches    []flowBranchJSON  `json:"branches,omitempty"`
-	Devices     []flowDeviceJSON  `json:"devices,omitempty"`
-	Vantages    []vantageJSON     `json:"vantages,omitempty"`
-	TapControls []tapControlJSON  `json:"tap_controls,omitempty"`
-	Hunting     []string          `json:"hunting,omitempty"`
-	Power       *powerBalanceJSON `json:"power_voltampere,omitempty"`
+type FlowCondition struct {
+	Name        string        `json:"name"`
+	Solved      bool          `json:"solved"`
+	Rounds      int           `json:"rounds"`
+	Newton      int           `json:"newton_rounds"`
+	LeftOver    float64       `json:"largest_power_left_over_voltampere"`
+	Trouble     *FlowTrouble  `json:"trouble,omitempty"`
+	Buses       []FlowBus     `json:"buses,omitempty"`
+	Branches    []FlowBranch  `json:"branches,omitempty"`
+	Devices     []FlowDevice  `json:"devices,omitempty"`
+	Vantages    []Vantage     `json:"vantages,omitempty"`
+	TapControls []TapControl  `json:"tap_controls,omitempty"`
+	Hunting     []string      `json:"hunting,omitempty"`
+	Power       *PowerBalance `json:"power_voltampere,omitempty"`
 }
 
-type troubleJSON struct {
+type FlowTrouble struct {
 	Bus      string  `json:"bus"`
 	Phase    string  `json:"phase"`
 	Missing  float64 `json:"missing_voltampere"`
@@ -39,7 +40,7 @@ type troubleJSON struct {
 	Cause    string  `json:"cause"`
 }
 
-type flowBusJSON struct {
+type FlowBus struct {
 	Bus           string                 `json:"bus"`
 	NominalVolt   float64                `json:"nominal_volt"`
 	NoSource      bool                   `json:"no_source,omitempty"`
@@ -51,23 +52,23 @@ type flowBusJSON struct {
 	NegativeRatio *float64               `json:"negative_over_positive_sequence,omitempty"`
 }
 
-type flowBranchJSON struct {
-	Branch  string        `json:"branch"`
-	Kind    string        `json:"kind"`
-	Out     bool          `json:"out,omitempty"`
-	Ends    []flowEndJSON `json:"ends,omitempty"`
-	Loss    *complexJSON  `json:"loss_voltampere,omitempty"`
-	Loading *loadingJSON  `json:"loading,omitempty"`
+type FlowBranch struct {
+	Branch  string    `json:"branch"`
+	Kind    string    `json:"kind"`
+	Out     bool      `json:"out,omitempty"`
+	Ends    []FlowEnd `json:"ends,omitempty"`
+	Loss    *Complex  `json:"loss_voltampere,omitempty"`
+	Loading *Loading  `json:"loading,omitempty"`
 }
 
-type flowEndJSON struct {
+type FlowEnd struct {
 	Bus     string                 `json:"bus"`
 	Current map[string]phasor.JSON `json:"phase_current_ampere"`
 	Earth   phasor.JSON            `json:"earth_current_ampere"`
-	Power   complexJSON            `json:"power_voltampere"`
+	Power   Complex                `json:"power_voltampere"`
 }
 
-type loadingJSON struct {
+type Loading struct {
 	Of      string  `json:"of"`
 	Limit   float64 `json:"limit"`
 	Largest float64 `json:"largest"`
@@ -75,15 +76,15 @@ type loadingJSON struct {
 	Phase   string  `json:"phase"`
 }
 
-type flowDeviceJSON struct {
+type FlowDevice struct {
 	Device  string                 `json:"device"`
 	Kind    string                 `json:"kind"`
 	Note    string                 `json:"note,omitempty"`
 	Current map[string]phasor.JSON `json:"phase_current_ampere,omitempty"`
-	Loading *loadingJSON           `json:"loading,omitempty"`
+	Loading *Loading               `json:"loading,omitempty"`
 }
 
-type tapControlJSON struct {
+type TapControl struct {
 	Of       string  `json:"of"`
 	Units    []int   `json:"units"`
 	Fixed    bool    `json:"fixed"`
@@ -95,32 +96,33 @@ type tapControlJSON struct {
 	Band     float64 `json:"band_volt_secondary"`
 }
 
-type powerBalanceJSON struct {
-	Infeeds  complexJSON `json:"infeeds"`
-	Machines complexJSON `json:"machines_and_inverters"`
-	Loads    complexJSON `json:"loads"`
-	Shunts   complexJSON `json:"shunts"`
-	Losses   complexJSON `json:"losses"`
+type PowerBalance struct {
+	Infeeds  Complex `json:"infeeds"`
+	Machines Complex `json:"machines_and_inverters"`
+	Loads    Complex `json:"loads"`
+	Shunts   Complex `json:"shunts"`
+	Losses   Complex `json:"losses"`
 }
 
-// json gives everything, or what concerns one vantage or branch.
-func (s *service) json(at string) flowJSON {
-	out := flowJSON{Study: s.doc.Title.V, Conditions: []flowConditionJSON{}, Assumptions: assumptionsJSON(s.doc), Defaults: s.defaults}
+// FlowOf answers with states of service: all of them, or what concerns one vantage or branch. defaults are what was taken
+// where the study says nothing.
+func FlowOf(doc *study.Document, cases []*flow.Case, defaults []string, at string) Flow {
+	out := Flow{Study: doc.Title.V, Conditions: []FlowCondition{}, Assumptions: AssumptionsOf(doc), Defaults: defaults}
 	if out.Defaults == nil {
 		out.Defaults = []string{}
 	}
-	for _, c := range s.cases {
-		out.Conditions = append(out.Conditions, s.conditionJSON(c, at))
+	for _, c := range cases {
+		out.Conditions = append(out.Conditions, flowCondition(doc, c, at))
 	}
 	return out
 }
 
-func (s *service) conditionJSON(c *flow.Case, at string) flowConditionJSON {
-	j := flowConditionJSON{Name: c.State.Name, Solved: c.Converged, Rounds: c.Solution.Rounds, Newton: c.Newton, LeftOver: c.Mismatch, Hunting: c.Hunting}
+func flowCondition(doc *study.Document, c *flow.Case, at string) FlowCondition {
+	j := FlowCondition{Name: c.State.Name, Solved: c.Converged, Rounds: c.Solution.Rounds, Newton: c.Newton, LeftOver: c.Mismatch, Hunting: c.Hunting}
 	if !c.Converged {
 		t := c.Trouble
 		j.LeftOver = t.Mismatch
-		j.Trouble = &troubleJSON{flow.BusName(c.Net, t.Bus), c.PhaseName(t.Conductor), t.Mismatch, t.Multiple, t.Cause(c.Net, c.PhaseName)}
+		j.Trouble = &FlowTrouble{flow.BusName(c.Net, t.Bus), c.PhaseName(t.Conductor), t.Mismatch, t.Multiple, t.Cause(c.Net, c.PhaseName)}
 		return j
 	}
 	phasors := func(p quantity.Phases, x [4]complex128) map[string]phasor.JSON {
@@ -130,34 +132,34 @@ func (s *service) conditionJSON(c *flow.Case, at string) flowConditionJSON {
 		}
 		return m
 	}
-	loading := func(r flow.Rating) *loadingJSON {
+	loading := func(r flow.Rating) *Loading {
 		if !r.Given {
 			return nil
 		}
-		return &loadingJSON{r.Of, r.Limit, r.Largest, r.Loading, c.PhaseName(r.Conductor)}
+		return &Loading{r.Of, r.Limit, r.Largest, r.Loading, c.PhaseName(r.Conductor)}
 	}
-	toJSON := func(z complex128) complexJSON { return *toComplex(z) }
+	toJSON := func(z complex128) Complex { return *ToComplex(z) }
 	for _, b := range c.Branches() {
 		if at != "" && b.Name != at {
 			continue
 		}
-		r := flowBranchJSON{Branch: b.Name, Kind: b.Kind, Out: b.Dead, Loading: loading(b.Rating)}
+		r := FlowBranch{Branch: b.Name, Kind: b.Kind, Out: b.Dead, Loading: loading(b.Rating)}
 		for _, end := range b.Ends {
-			r.Ends = append(r.Ends, flowEndJSON{end.Bus, phasors(end.Phases, end.Current), phasor.ToJSON(end.Earth), toJSON(end.Power)})
+			r.Ends = append(r.Ends, FlowEnd{end.Bus, phasors(end.Phases, end.Current), phasor.ToJSON(end.Earth), toJSON(end.Power)})
 		}
 		if !b.Dead {
-			r.Loss = toComplex(b.Loss)
+			r.Loss = ToComplex(b.Loss)
 		}
 		j.Branches = append(j.Branches, r)
 	}
-	q := request{doc: s.doc}
+	q := FaultQuery{Doc: doc}
 	for _, r := range c.Read() {
 		if at != "" && r.Vantage.Name != at {
 			continue
 		}
-		v := vantageJSON{Name: r.Vantage.Name, Currents: []currentJSON{}, Voltages: []voltageJSON{}}
+		v := Vantage{Name: r.Vantage.Name, Currents: []Current{}, Voltages: []Voltage{}}
 		for _, in := range r.Currents {
-			x := currentJSON{Input: in.Input.Name, Note: in.Note}
+			x := Current{Input: in.Input.Name, Note: in.Note}
 			if in.Note == "" {
 				x.Primary = phasors(in.Phases, in.Primary)
 				residual := phasor.ToJSON(in.Residual)
@@ -167,7 +169,7 @@ func (s *service) conditionJSON(c *flow.Case, at string) flowConditionJSON {
 			v.Currents = append(v.Currents, x)
 		}
 		for _, in := range r.Voltages {
-			x := voltageJSON{Input: in.Input.Name, Note: in.Note}
+			x := Voltage{Input: in.Input.Name, Note: in.Note}
 			if in.Note == "" {
 				x.Primary = phasors(in.Phases, in.Primary)
 				x.Secondary = q.circuits(in.Input.Sums, in.Secondary)
@@ -180,7 +182,7 @@ func (s *service) conditionJSON(c *flow.Case, at string) flowConditionJSON {
 		return j
 	}
 	for _, b := range c.Buses() {
-		r := flowBusJSON{Bus: b.Name, NominalVolt: b.Nominal, NoSource: b.Phases == 0, Unearthed: b.Floating}
+		r := FlowBus{Bus: b.Name, NominalVolt: b.Nominal, NoSource: b.Phases == 0, Unearthed: b.Floating}
 		if b.Phases != 0 {
 			r.EarthVolt = phasors(b.Phases, b.Earth)
 			r.NeutralVolt = phasors(b.Phases&quantity.PhasesABC, [4]complex128{b.Phase[0], b.Phase[1], b.Phase[2]})
@@ -199,7 +201,7 @@ func (s *service) conditionJSON(c *flow.Case, at string) flowConditionJSON {
 		j.Buses = append(j.Buses, r)
 	}
 	for _, d := range c.Devices() {
-		r := flowDeviceJSON{Device: d.Name, Kind: d.Kind, Note: d.Note, Loading: loading(d.Rating)}
+		r := FlowDevice{Device: d.Name, Kind: d.Kind, Note: d.Note, Loading: loading(d.Rating)}
 		if d.Note == "" {
 			r.Current = phasors(quantity.PhasesABC, d.Current)
 		}
@@ -210,9 +212,9 @@ func (s *service) conditionJSON(c *flow.Case, at string) flowConditionJSON {
 		for i, u := range k.Units {
 			units[i] = u + 1
 		}
-		j.TapControls = append(j.TapControls, tapControlJSON{k.Name, units, k.Fixed, k.AtLimit, k.Position, k.Steps, k.Measured, k.Middle, k.Band})
+		j.TapControls = append(j.TapControls, TapControl{k.Name, units, k.Fixed, k.AtLimit, k.Position, k.Steps, k.Measured, k.Middle, k.Band})
 	}
 	b := c.Balance()
-	j.Power = &powerBalanceJSON{toJSON(b.Sources), toJSON(b.Machines), toJSON(b.Loads), toJSON(b.Shunts), toJSON(b.Losses)}
+	j.Power = &PowerBalance{toJSON(b.Sources), toJSON(b.Machines), toJSON(b.Loads), toJSON(b.Shunts), toJSON(b.Losses)}
 	return j
 }
