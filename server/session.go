@@ -154,13 +154,23 @@ func (s *session) refresh(by string) *state {
 		s.tell(event{"changed", changedEvent{Version: st.version, Files: names, By: by, Broken: st.broken(), Errors: st.diags.Errors()}})
 	}
 	if !st.broken() {
-		go s.judge(st)
+		time.AfterFunc(pause, func() { s.judge(st) })
 	}
 	return st
 }
 
+// pause is how long judging waits after a change: faults and profiles, which a page asks for at once, come first, and
+// of several changes in a row only the last is judged.
+const pause = 80 * time.Millisecond
+
 // judge computes the findings and tells when they are there.
 func (s *session) judge(st *state) {
+	s.mu.Lock()
+	old := s.now != st
+	s.mu.Unlock()
+	if old {
+		return
+	}
 	r, err := st.judged()
 	e := resultsEvent{Version: st.version, Millisecond: float64(st.spent().Microseconds()) / 1e3}
 	if err != nil {
