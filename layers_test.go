@@ -21,7 +21,7 @@ var layers = []struct {
 	{"physics", []string{"fault", "duty", "flow", "curve", "element", "record"}},
 	{"judgement", []string{"review", "profile", "sensing", "grade", "rehearse", "control", "serial", "bench", "replay", "doubt"}},
 	{"output", []string{"answer", "docs", "drawing", "oneline", "strip", "dossier"}},
-	{"edge", []string{"internal/...", "examples", "server", "evidence", "cmd/..."}},
+	{"edge", []string{"internal/...", "examples", "server", "server/store", "web", "evidence", "cmd/..."}},
 }
 
 // edge is the number of the layer that may touch the machine.

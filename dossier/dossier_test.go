@@ -350,6 +350,31 @@ func TestNoOrphans(t *testing.T) {
 	}
 }
 
+// TestFigureBelowItsHeading: a chapter's heading stands on the page of the
+// figure that it leads to.
+func TestFigureBelowItsHeading(t *testing.T) {
+	checked := 0
+	for _, name := range demos {
+		b := bookOf(t, name)
+		for _, paper := range Papers {
+			for n, l := range layOut(b, paper) {
+				for _, m := range l.marks {
+					if !strings.HasSuffix(m.title, "Along the feeders") {
+						continue
+					}
+					checked++
+					if !slices.ContainsFunc(l.strokes, func(s stroke) bool { return s.kind == figureStroke && s.y > m.y }) {
+						t.Errorf("%s on %s: no figure below %q on page %d", name, paper.Name, m.title, n+1)
+					}
+				}
+			}
+		}
+	}
+	if checked == 0 {
+		t.Error("no chapter with profiles: this test checked nothing")
+	}
+}
+
 // TestXLSX reads the workbook back: numbers are numbers, heads have units, and
 // stay in sight.
 func TestXLSX(t *testing.T) {

@@ -399,6 +399,9 @@ func (l *layouter) blocks(blocks []Block, chapter string) []item {
 			if t, ok := nextBlock(blocks, n).(*Table); ok && !t.SheetOnly && len(lines) > 0 {
 				together(lines)[len(lines)-1].keep = true
 			}
+			if leadsToFigure(blocks, n) && len(lines) > 0 {
+				together(lines)[len(lines)-1].keep = true
+			}
 			items = append(items, spaced(lines, 2.2)...)
 		case List:
 			for _, r := range b.Items {
@@ -441,6 +444,22 @@ func nextBlock(blocks []Block, n int) Block {
 		return blocks[n+1]
 	}
 	return nil
+}
+
+// leadsToFigure says whether nothing but paragraphs stands between block n and
+// a figure. They and their heading go to the figure's page, and are not left
+// behind on a page of their own.
+func leadsToFigure(blocks []Block, n int) bool {
+	for _, b := range blocks[n+1:] {
+		switch b.(type) {
+		case Figure:
+			return true
+		case Para:
+		default:
+			return false
+		}
+	}
+	return false
 }
 
 // facts sets terms at the left and what is said of them beside.

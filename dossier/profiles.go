@@ -13,42 +13,9 @@ import (
 // mostProfiles is how many ends are shown; the others are named.
 const mostProfiles = 6
 
-// profileEnds are the ends of the network: buses of one line and nothing else, as devices normally stand, in the
-// order of the study.
-func profileEnds(in *Input) []string {
-	type side struct{ branch, bus string }
-	open := map[side]bool{}
-	for _, d := range in.Doc.Devices() {
-		if d.In.Given && d.Normally.V == "open" {
-			open[side{string(d.In.V), string(d.Near.V)}] = true
-		}
-	}
-	joined := map[string]int{}
-	line := map[string]bool{}
-	for _, b := range in.Doc.Branches() {
-		for _, e := range b.Ends {
-			if open[side{b.Name, string(e.V)}] {
-				continue
-			}
-			joined[string(e.V)]++
-			line[string(e.V)] = b.Kind == "line"
-		}
-	}
-	for _, e := range in.Doc.Supply.Entries {
-		joined[string(e.Item.At.V)] += 2
-	}
-	var list []string
-	for _, name := range in.Doc.Buses.Names() {
-		if joined[name] == 1 && line[name] {
-			list = append(list, name)
-		}
-	}
-	return list
-}
-
 // profiles shows the way to every end: fault currents, X/R, voltage and load along it.
 func profiles(in *Input) ([]Block, error) {
-	ends := profileEnds(in)
+	ends := strip.Ends(in.Doc)
 	flows, err := in.Report.Flows()
 	if err != nil {
 		return nil, err

@@ -3,7 +3,6 @@
 package finding
 
 import (
-	"encoding/json"
 	"fmt"
 	"math"
 	"sort"
@@ -27,8 +26,18 @@ var verdictNames = []string{"holds", "thin", "fails", "unproven"}
 
 func (v Verdict) String() string { return verdictNames[v] }
 
-// MarshalJSON writes the word.
-func (v Verdict) MarshalJSON() ([]byte, error) { return json.Marshal(v.String()) }
+// MarshalText writes the word.
+func (v Verdict) MarshalText() ([]byte, error) { return []byte(v.String()), nil }
+
+// UnmarshalText reads it.
+func (v *Verdict) UnmarshalText(text []byte) error {
+	x, ok := ParseVerdict(string(text))
+	if !ok {
+		return fmt.Errorf("%q is no verdict; verdicts are %s", text, strings.Join(verdictNames, ", "))
+	}
+	*v = x
+	return nil
+}
 
 // ParseVerdict reads the word of a verdict.
 func ParseVerdict(word string) (Verdict, bool) {

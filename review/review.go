@@ -81,10 +81,10 @@ func (r *Report) Judge() error {
 	if err := r.duties(); err != nil {
 		return err
 	}
-	r.accept()
 	if err := r.service(); err != nil {
 		return err
 	}
+	r.accept() // when every chapter has spoken
 	finding.Sort(r.Findings)
 	return nil
 }

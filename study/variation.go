@@ -23,7 +23,7 @@ type Put struct {
 // the program would make of a file that says so. The diagnostics are those of
 // reading and validating it; the error is an *EditError.
 func (doc *Document) With(puts ...Put) (*Document, Diagnostics, error) {
-	files := make(memory, len(doc.Files))
+	files := make(Memory, len(doc.Files))
 	for _, f := range doc.Files {
 		files[f.Name] = f.Text
 	}
@@ -141,10 +141,10 @@ func (c putting) propose(t *editTree) ([]proposal, error) {
 	return []proposal{{[]Edit{{n.start, n.end, []byte(t.flowText(&styled))}}, want}}, nil
 }
 
-// A memory is a file system of files held in memory, by path.
-type memory map[string][]byte
+// A Memory is a file system of files held in memory, by path.
+type Memory map[string][]byte
 
-func (m memory) Open(name string) (fs.File, error) {
+func (m Memory) Open(name string) (fs.File, error) {
 	text, ok := m[name]
 	if !ok {
 		return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrNotExist}

@@ -37,23 +37,7 @@ func read(path string) (*study.Document, []study.State, study.Diagnostics, error
 		return nil, nil, nil, err
 	}
 	defer root.Close()
-	doc, diags := study.Read(root.FS(), filepath.Base(path))
-	if doc == nil {
-		return nil, nil, diags, nil
-	}
-	var states []study.State
-	if diags.Errors() == 0 {
-		more := doc.Validate()
-		diags = append(diags, more...)
-		if more.Errors() == 0 {
-			var d study.Diagnostics
-			states, d = doc.States()
-			diags = append(diags, d...)
-		}
-	} else {
-		diags = append(diags, doc.Validate()...)
-	}
-	diags.Sort(doc.Files)
+	doc, states, diags := study.Open(root.FS(), filepath.Base(path))
 	return doc, states, diags, nil
 }
 

@@ -64,7 +64,7 @@ The program advises; a licensed engineer decides.`,
 		SilenceErrors: true,
 	}
 	root.CompletionOptions.HiddenDefaultCmd = true
-	root.AddCommand(newNew(), newCheck(), newFaults(), newDuty(), newFlow(), newProfile(), newOneline(), newLines(), newConductors(), newDossier(), newVerify(), newSchema(), newSet(), newAccept(), newDoubt())
+	root.AddCommand(newNew(), newCheck(), newFaults(), newDuty(), newFlow(), newProfile(), newOneline(), newLines(), newConductors(), newDossier(), newVerify(), newSchema(), newSet(), newAccept(), newDoubt(), newServe())
 	return root
 }
 
