@@ -1,7 +1,8 @@
 // Questions to the server. Results hang below ["study", id, "results"], so that one event makes all of them anew.
 
 import { keepPreviousData, QueryClient, useMutation, useQuery, useQueryClient } from "@tanstack/react-query";
-import { api, data, type Schemas } from "./client";
+import { path } from "../lib/path";
+import { api, data, list, Refusal, type Schemas } from "./client";
 
 export function newQueryClient(): QueryClient {
   return new QueryClient({
@@ -100,6 +101,23 @@ export const useEntry = (study: string, path: string | undefined) =>
     queryKey: ["study", study, "files", "entry", path],
     enabled: path !== undefined,
     queryFn: () => data(api.GET("/api/studies/{study}/entry", { params: { path: { study }, query: { path: path! } } })),
+  });
+
+/** The entries of one table of the study, as written: supply, transformers. A table that isn't there has none. */
+export const useEntries = (study: string, table: string) =>
+  useQuery({
+    queryKey: ["study", study, "files", "entries", table],
+    queryFn: async () => {
+      const get = (at: string) => data(api.GET("/api/studies/{study}/entry", { params: { path: { study }, query: { path: at } } }));
+      let whole;
+      try {
+        whole = await get(path(table));
+      } catch (e) {
+        if (e instanceof Refusal && e.status === 404) return [];
+        throw e;
+      }
+      return Promise.all(list(whole.fields).map((f) => get(path(table, f.key))));
+    },
   });
 
 export const useFile = (study: string, name: string | undefined) =>

@@ -872,7 +872,7 @@ export interface components {
              * @enum {string}
              */
             op: "set" | "remove" | "insert" | "rename";
-            /** @description Of the value or entry: lines/N1-N2/length. */
+            /** @description Of the value or entry: lines / N1-N2 / length. */
             path: string;
             /** @description Of set: the value as it is written in the file. Of insert: the entry's YAML. Of rename: the new name. */
             value?: string;
@@ -1513,7 +1513,7 @@ export interface operations {
     entry: {
         parameters: {
             query: {
-                /** @description Table and name, as lines/N1-N2. */
+                /** @description Table and name, as lines / N1-N2. */
                 path: string;
             };
             header?: never;

@@ -2,8 +2,8 @@ import { quantity } from "../lib/format";
 import { marks, sense, type Judged } from "../lib/gauge";
 import classes from "./Gauge.module.css";
 
-/** A value against its limit (black bar) and target (lighter bar), with the numbers below. */
-export function Gauge({ of }: { of: Judged }) {
+/** A value against its limit (black bar) and target (lighter bar), with the numbers below; compact with the value alone beside it. */
+export function Gauge({ of, compact = false }: { of: Judged; compact?: boolean }) {
   const m = marks(of);
   const s = sense(of);
   const word = s === "at least" ? "≥" : s === "at most" ? "≤" : "";
@@ -16,7 +16,7 @@ export function Gauge({ of }: { of: Judged }) {
     .filter((t) => t !== "")
     .join(", ");
   return (
-    <div className={classes.gauge}>
+    <div className={compact ? classes.compact : classes.gauge}>
       {m && (
         <svg viewBox="0 0 160 22" className={classes.bar} role="img" aria-label={said}>
           <rect x="0" y="7" width="160" height="8" fill="var(--fw-track)" />
@@ -38,12 +38,12 @@ export function Gauge({ of }: { of: Judged }) {
       )}
       <div className={classes.numbers} aria-hidden={m ? true : undefined}>
         {of.value && <b>{quantity(of.value)}</b>}
-        {of.limit && (
+        {of.limit && !compact && (
           <span>
             {word} {quantity(of.limit)}
           </span>
         )}
-        {of.target && of.target.value !== of.limit?.value && (
+        {of.target && !compact && of.target.value !== of.limit?.value && (
           <span>
             target {word} {quantity(of.target)}
           </span>

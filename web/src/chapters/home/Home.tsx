@@ -4,6 +4,7 @@ import { useHome } from "../../api/queries";
 import { FindingItem } from "../../components/FindingItem";
 import { VerdictMark } from "../../components/VerdictMark";
 import { parsePlace } from "../../lib/address";
+import { byObject } from "../../lib/assumed";
 import { inWords } from "../../lib/conditions";
 import { count } from "../../lib/format";
 import { verdicts, worst, type Tally } from "../../lib/verdicts";
@@ -33,14 +34,7 @@ export default function Home({ study, state, condition }: ChapterProps) {
         <p className={classes.more}>
           <Go to={{ findings: "open" }}>all {count(h.findings, "finding")}</Go>
         </p>
-      </section>
-      <div className={classes.beside}>
-        <section aria-labelledby="chapters">
-          <h2 id="chapters">By chapter</h2>
-          <ByChapter chapters={h.chapters} />
-        </section>
-        <section aria-labelledby="unproven">
-          <h2 id="unproven">Unproven, and what would settle it</h2>
+        <h2 id="unproven">Unproven, and what would settle it</h2>
           {unproven.length === 0 ? (
             <p>Nothing: every rule found the data it needs.</p>
           ) : (
@@ -66,6 +60,11 @@ export default function Home({ study, state, condition }: ChapterProps) {
               })}
             </ul>
           )}
+      </section>
+      <div className={classes.beside}>
+        <section aria-labelledby="chapters">
+          <h2 id="chapters">By chapter</h2>
+          <ByChapter chapters={h.chapters} />
         </section>
         <section aria-labelledby="assumed">
           <h2 id="assumed">Assumptions in force</h2>
@@ -73,20 +72,28 @@ export default function Home({ study, state, condition }: ChapterProps) {
             <p>None: every value is the study's own.</p>
           ) : (
             <ul className={"plain " + classes.assumed}>
-              {assumptions.map((a) => {
-                const place = parsePlace(a.place);
-                return (
-                  <li key={a.place + a.key}>
-                    {a.object}, {a.key}: <b>{a.value}</b>
-                    {a.source && <span className="muted"> — {a.source}</span>}{" "}
-                    {place && (
-                      <Go to={{ file: place.file, at: `${place.line}:${place.column}` }} chapter="file" className="small noprint">
-                        {a.place}
-                      </Go>
-                    )}
-                  </li>
-                );
-              })}
+              {byObject(assumptions).map((a) => (
+                <li key={a.values[0]!.place}>
+                  {a.object}:{" "}
+                  {a.values.map((v, i) => {
+                    const place = parsePlace(v.place);
+                    return (
+                      <span key={v.place}>
+                        {i > 0 && ", "}
+                        {v.key}{" "}
+                        {place ? (
+                          <Go to={{ file: place.file, at: `${place.line}:${place.column}` }} chapter="file" title={v.place}>
+                            {v.value}
+                          </Go>
+                        ) : (
+                          v.value
+                        )}
+                      </span>
+                    );
+                  })}
+                  {a.source && <span className="muted"> — {a.source}</span>}
+                </li>
+              ))}
               {defaults.map((d) => (
                 <li key={d}>{d}</li>
               ))}
