@@ -20,6 +20,7 @@ import (
 type session struct {
 	id, main string
 	store    *store.Store
+	exam     examination
 
 	mu      sync.Mutex
 	now     *state // of the files as they are
