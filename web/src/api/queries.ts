@@ -186,3 +186,6 @@ export const usePutFile = (study: string) =>
   useChange<FileWrite>(study, ({ name, ...body }) =>
     data(api.PUT("/api/studies/{study}/file", { params: { path: { study }, query: { name } }, body })),
   );
+
+/** The JSON Schema of the study file: what may be written where. */
+export const useSchema = () => useQuery({ queryKey: ["schema"], queryFn: () => data(api.GET("/api/schema")) });
