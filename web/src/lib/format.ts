@@ -26,6 +26,11 @@ export function grouped(x: number, digits = 4): string {
   return part === undefined ? apart : apart + "." + part;
 }
 
+/** A count, with thousands apart. */
+export function whole(n: number): string {
+  return String(Math.round(n)).replace(/\B(?=(\d{3})+(?!\d))/g, ",");
+}
+
 function minus(text: string): string {
   return text.replace("-", "−");
 }
