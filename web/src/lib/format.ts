@@ -45,7 +45,7 @@ export function quantity(q: Quantity): string {
   return (text + nbsp + unit).trim();
 }
 
-const nbsp = " ";
+const nbsp = "\u00a0"; // keeps a unit on the line of its number
 
 const prefixes: [number, string][] = [
   [1e9, "G"],
