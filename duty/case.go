@@ -292,7 +292,7 @@ func (s *set) grid(r role, later bool) (*grid, error) {
 	}
 	state.Out = out
 	g := &grid{factors: k, rx: make(map[network.Part]float64), node: -1, probes: make(map[int]*network.Probe)}
-	model, err := network.FromStudyWith(c.doc, state, network.Options{Impedance: func(p network.Part, z complex128) complex128 {
+	model, err := network.FromStudyWith(c.doc, state, network.Options{Blind: true, Impedance: func(p network.Part, z complex128) complex128 {
 		z = c.corrected(k, p, z)
 		switch p.Of {
 		case network.OfPositive, network.OfSeries, network.OfPair12, network.OfPair13, network.OfPair23:

@@ -67,6 +67,8 @@ type Options struct {
 	Held *Held
 
 	unearthed map[string]bool // loads of no stated connection that stand between phases
+	// Blind leaves the vantages out, for who doesn't ask what they see.
+	Blind bool
 	// Impedance, where there is one, changes each impedance before it becomes
 	// part of an element: so correction factors come in, and networks of
 	// reactances or resistances alone.
@@ -118,7 +120,9 @@ func FromStudyWith(doc *study.Document, state study.State, options Options) (*Mo
 	}
 	f.m.Network = net
 	f.markUnproven()
-	f.addVantages()
+	if !options.Blind {
+		f.addVantages()
+	}
 	return f.m, nil
 }
 
@@ -1142,11 +1146,9 @@ func (f *fromStudy) currentInput(name string) (CurrentInput, bool) {
 			in.Where += " facing " + string(ct.Facing.V)
 			// A device in a branch faces the bus it is near to, or else into the branch.
 			near := s.From
-			for _, d := range f.doc.Devices() {
-				if d.Name == s.Name && d.In.Given {
-					if b, err := f.bus(d.Near.V); err == nil && b == facing {
-						far = near
-					}
+			if d, ok := f.doc.Device(s.Name); ok && d.In.Given {
+				if b, err := f.bus(d.Near.V); err == nil && b == facing {
+					far = near
 				}
 			}
 			if net.Buses[s.From].LineEnd == "" && net.Buses[s.To].LineEnd == "" && facing == s.From {

@@ -126,6 +126,8 @@ func (s *Server) api(a huma.API) {
 	huma.Register(a, get("study", "/api/studies/{study}", "One study: files, mistakes, conditions, undo"), s.getStudy)
 	huma.Register(a, get("home", "/api/studies/{study}/home", "Tallies, worst findings, what is assumed"), s.home)
 	huma.Register(a, get("findings", "/api/studies/{study}/findings", "All findings, the worst first"), s.findings)
+	huma.Register(a, get("doubt", "/api/studies/{study}/doubt", "Which datum matters, as far as it was asked"), s.doubt)
+	huma.Register(a, post("begin-doubt", "/api/studies/{study}/doubt", "Ask which datum matters; an event says when it is known"), s.beginDoubt)
 	huma.Register(a, post("accept", "/api/studies/{study}/accept", "Accept a finding, with reason and initials"), s.accept)
 	huma.Register(a, post("withdraw", "/api/studies/{study}/withdraw", "Withdraw an acceptance"), s.withdraw)
 	huma.Register(a, get("places", "/api/studies/{study}/places", "Places of faults, ends of the network"), s.places)
@@ -155,7 +157,7 @@ func (s *Server) api(a huma.API) {
 		return &body[any]{Body: json.RawMessage(text)}, nil
 	})
 	sse.Register(a, get("events", "/api/studies/{study}/events", "What happens to the study, as it happens"),
-		map[string]any{"hello": helloEvent{}, "changed": changedEvent{}, "results": resultsEvent{}}, s.events)
+		map[string]any{"hello": helloEvent{}, "changed": changedEvent{}, "results": resultsEvent{}, "doubt": doubtEvent{}}, s.events)
 }
 
 type body[T any] struct{ Body T }

@@ -151,9 +151,11 @@ func (s *Server) edit(_ context.Context, in *editInput) (*body[StudyState], erro
 			writes = append(writes, store.Write{Name: f.Name, Base: f.Version, Text: texts[f.Name]})
 		}
 	}
-	if ds := checkTexts(x.main, st.files, texts); !in.Body.Force && !st.broken() && ds.Errors() > 0 {
-		return nil, refused(ds)
+	read := readTexts(x.main, st.files, texts)
+	if !in.Body.Force && !st.broken() && read.diags.Errors() > 0 {
+		return nil, refused(read.diags)
 	}
+	x.expect(read)
 	if _, err := x.save(in.Body.What, writes); err != nil {
 		return nil, failure(err)
 	}
@@ -201,8 +203,15 @@ func apply(doc *study.Document, files []store.File, texts map[string][]byte, c E
 	return nil
 }
 
-// checkTexts checks files in memory.
-func checkTexts(main string, files []store.File, texts map[string][]byte) study.Diagnostics {
+// A reading is what texts mean.
+type reading struct {
+	doc    *study.Document
+	states []study.State
+	diags  study.Diagnostics
+}
+
+// readTexts reads a study with some of its files changed in memory.
+func readTexts(main string, files []store.File, texts map[string][]byte) reading {
 	mem := study.Memory{}
 	for _, f := range files {
 		text := f.Text
@@ -213,8 +222,9 @@ func checkTexts(main string, files []store.File, texts map[string][]byte) study.
 			mem[f.Name] = text
 		}
 	}
-	_, _, ds := study.Open(mem, main)
-	return ds
+	var r reading
+	r.doc, r.states, r.diags = study.Open(mem, main)
+	return r
 }
 
 func (s *Server) undo(_ context.Context, in *StudyID) (*body[StudyState], error) {
@@ -259,8 +269,8 @@ func (s *Server) check(_ context.Context, in *checkInput) (*body[Checked], error
 	if _, err := st.file(in.Body.File); err != nil {
 		return nil, failure(err)
 	}
-	ds := checkTexts(x.main, st.files, map[string][]byte{in.Body.File: []byte(in.Body.Text)})
-	return &body[Checked]{Checked{diagnostics(ds)}}, nil
+	r := readTexts(x.main, st.files, map[string][]byte{in.Body.File: []byte(in.Body.Text)})
+	return &body[Checked]{Checked{diagnostics(r.diags)}}, nil
 }
 
 // FileInput names a file.

@@ -369,6 +369,29 @@ func TestAccepting(t *testing.T) {
 	}
 }
 
+// Which datum matters is begun on request, and known after a while.
+func TestDoubt(t *testing.T) {
+	base, _ := studies(t, server.Options{})
+	v := base + "/api/studies/first-study"
+	if d := get(t, v+"/doubt"); d["state"] != "none" {
+		t.Errorf("before it is asked: %v", d["state"])
+	}
+	if code, d := call(t, "POST", v+"/doubt", object{}); code != 200 || d["state"] == "none" {
+		t.Fatalf("%d %v", code, d)
+	}
+	for range 200 {
+		d := get(t, v+"/doubt")
+		if d["state"] == "done" {
+			if len(d["data"].([]any)) == 0 || d["runs"].(float64) < 2 {
+				t.Errorf("%v", d)
+			}
+			return
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	t.Error("it never came to an end")
+}
+
 func TestSecurity(t *testing.T) {
 	page := fstest.MapFS{"index.html": {Data: []byte("<!doctype html><title>x</title>")}, "assets/a-1.js": {Data: []byte("1")}}
 	base, dir := studies(t, server.Options{Page: page})

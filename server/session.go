@@ -20,11 +20,20 @@ import (
 type session struct {
 	id, main string
 	store    *store.Store
+	exam     examination
 
 	mu      sync.Mutex
 	now     *state // of the files as they are
 	good    *state // the last that computed; now, unless now is broken
 	watched map[chan event]bool
+	read    *reading // of what is about to be written, so that it needn't be read again
+}
+
+// expect keeps a reading of texts that will be written next.
+func (s *session) expect(r reading) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.read = &r
 }
 
 // A state is the files at one moment, and everything computed from them. What is computed is computed once, by whoever asks
@@ -119,7 +128,14 @@ func (s *session) refresh(by string) *state {
 	// Read until what was parsed is what stands on disk: somebody may write in between.
 	var st *state
 	for range 10 {
-		doc, states, diags := study.Open(s.store.FS(), s.main)
+		var doc *study.Document
+		var states []study.State
+		var diags study.Diagnostics
+		if r := s.read; r != nil && r.doc != nil {
+			doc, states, diags, s.read = r.doc, r.states, r.diags, nil // if it isn't what stands on disk, it is read below
+		} else {
+			doc, states, diags = study.Open(s.store.FS(), s.main)
+		}
 		names = []string{s.main}
 		if doc != nil {
 			for _, f := range doc.Files {

@@ -55,6 +55,14 @@ type ribbon struct {
 	axis   drawing.Axis
 	series []series
 	limits []float64
+	digits int // decimals of the numbers at the ends; 0: three significant digits
+}
+
+func (r *ribbon) write(x float64) string {
+	if r.digits > 0 {
+		return strconv.FormatFloat(x, 'f', r.digits, 64)
+	}
+	return working.Number(x, 3)
 }
 
 // A series is one quantity along the path, as a band.
@@ -384,7 +392,7 @@ func (d *draft) ribbons() []ribbon {
 			list = append(list, xr)
 		}
 	}
-	volt := ribbon{name: "Voltage", under: []string{"% of nominal", "in service"}, height: 30}
+	volt := ribbon{name: "Voltage", under: []string{"% of nominal", "in service"}, height: 30, digits: 1}
 	s = series{style: drawing.LineStyle(0)}
 	s.low, s.high = d.band(func(pt *profile.Point) profile.Band {
 		b := pt.Voltage
@@ -550,7 +558,7 @@ func (d *draft) ribbon(r ribbon, y float64, last bool) []drawing.Element {
 		case s.label != "":
 			mark(high, s.label)
 		default:
-			most, least := working.Number(high.Y, 3), working.Number(low.Y, 3)
+			most, least := r.write(high.Y), r.write(low.Y)
 			mark(high, most)
 			if least != most {
 				mark(low, least)

@@ -53,6 +53,12 @@ type anyTable interface {
 
 func (t *Table[T]) add(name string, nameAt, at Mark) entryView {
 	t.Entries = append(t.Entries, Entry[T]{Name: name, NameAt: nameAt, At: at})
+	if t.places == nil {
+		t.places = make(map[string]int)
+	}
+	if _, again := t.places[name]; !again {
+		t.places[name] = len(t.Entries) - 1
+	}
 	return t.entry(len(t.Entries) - 1)
 }
 

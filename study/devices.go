@@ -42,3 +42,20 @@ func (doc *Document) Devices() []PlacedDevice {
 	})
 	return list
 }
+
+// Device finds what can be opened by its name.
+func (doc *Document) Device(name string) (PlacedDevice, bool) {
+	if e := doc.Switches.Find(name); e != nil {
+		return PlacedDevice{&e.Item.Device, "switch", e.Name, e.NameAt, e.At}, true
+	}
+	if e := doc.Breakers.Find(name); e != nil {
+		return PlacedDevice{&e.Item.Device, "breaker", e.Name, e.NameAt, e.At}, true
+	}
+	if e := doc.Reclosers.Find(name); e != nil {
+		return PlacedDevice{&e.Item.Device, "recloser", e.Name, e.NameAt, e.At}, true
+	}
+	if e := doc.Fuses.Find(name); e != nil {
+		return PlacedDevice{&e.Item.Device, "fuse", e.Name, e.NameAt, e.At}, true
+	}
+	return PlacedDevice{}, false
+}

@@ -73,10 +73,17 @@ type Entry[T any] struct {
 type Table[T any] struct {
 	Entries []Entry[T]
 	At      Mark
+	// places of the entries by name, as far as they were added by the reader; the first of a name counts
+	places map[string]int
 }
 
 // Find returns the entry of that name, or nil.
 func (t *Table[T]) Find(name string) *Entry[T] {
+	if i, ok := t.places[name]; ok && i < len(t.Entries) && t.Entries[i].Name == name {
+		return &t.Entries[i]
+	} else if !ok && len(t.places) == len(t.Entries) {
+		return nil
+	}
 	for i := range t.Entries {
 		if t.Entries[i].Name == name {
 			return &t.Entries[i]

@@ -98,21 +98,19 @@ func (v *validator) interrupts(i Value[quantity.Current], object string) {
 
 // deviceBuses are the buses that a device can face, and its conductors.
 func (v *validator) deviceBuses(name Ref) (faces []Ref, p quantity.Phases, ok bool) {
-	for _, d := range v.doc.Devices() {
-		if d.Name != string(name) {
-			continue
-		}
-		if d.In.Given {
-			ends, known := v.ends(d.In.V)
-			return ends, v.branchPhases(d.In.V, d.Near.V), known
-		}
-		a, b := v.bus(d.From), v.bus(d.To)
-		if a == nil || b == nil {
-			return nil, 0, false
-		}
-		return []Ref{d.From.V, d.To.V}, a.phases() & b.phases(), true
+	d, ok := v.doc.Device(string(name))
+	if !ok {
+		return nil, 0, false
 	}
-	return nil, 0, false
+	if d.In.Given {
+		ends, known := v.ends(d.In.V)
+		return ends, v.branchPhases(d.In.V, d.Near.V), known
+	}
+	a, b := v.bus(d.From), v.bus(d.To)
+	if a == nil || b == nil {
+		return nil, 0, false
+	}
+	return []Ref{d.From.V, d.To.V}, a.phases() & b.phases(), true
 }
 
 // branchPhases are the conductors of a branch at the end near a bus.
