@@ -103,6 +103,24 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/studies/{study}/doubt": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        /** Which datum matters, as far as it was asked */
+        get: operations["doubt"];
+        put?: never;
+        /** Ask which datum matters; an event says when it is known */
+        post: operations["begin-doubt"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/studies/{study}/duty": {
         parameters: {
             query?: never;
@@ -759,6 +777,8 @@ export interface components {
         };
         AnswerProfilePoint: {
             devices?: string[] | null;
+            /** Format: int64 */
+            devices_before?: number;
             /** Format: double */
             distance_metre: number;
             faults: components["schemas"]["AnswerProfileFault"][] | null;
@@ -839,6 +859,49 @@ export interface components {
             /** @enum {string} */
             severity: "error" | "warning";
             why: string;
+        };
+        Doubt: {
+            data: components["schemas"]["DoubtDatum"][] | null;
+            error?: string;
+            /**
+             * Format: int64
+             * @description Data not tried for want of room.
+             */
+            left_out: number;
+            /**
+             * Format: int64
+             * @description How often the study was judged.
+             */
+            runs: number;
+            /**
+             * @description none: not begun for the files as they are.
+             * @enum {string}
+             */
+            state: "none" | "running" | "done" | "failed";
+            version: string;
+        };
+        DoubtChange: {
+            finding: string;
+            /** @description Verdict as it is; empty: there is no such finding. */
+            from: string;
+            to: string;
+        };
+        DoubtDatum: {
+            /** @description Findings whose verdict would be another, at some value tried. */
+            changes: components["schemas"]["DoubtChange"][] | null;
+            consequence: string;
+            datum: string;
+            /** @description range stated, assumed, missing or default. */
+            kind: string;
+            place: string;
+            /** @description Basis of the values tried. */
+            range?: string;
+            untried?: string;
+            value?: string;
+        };
+        DoubtEvent: {
+            state: string;
+            version: string;
         };
         DutyAnswer: {
             assumptions: components["schemas"]["AnswerAssumption"][] | null;
@@ -1100,6 +1163,13 @@ export interface components {
             conditions: string[] | null;
             defaults: string[] | null;
             from: string;
+            /** @description Unit of length that the study uses, as mi. */
+            length_unit: string;
+            /**
+             * Format: double
+             * @description Metres in one of it.
+             */
+            metre_in_unit: number;
             points: components["schemas"]["AnswerProfilePoint"][] | null;
             /** @description The files have mistakes now: these are the last good results. */
             stale: boolean;
@@ -1439,6 +1509,70 @@ export interface operations {
             };
         };
     };
+    doubt: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identity of the study, from the list. */
+                study: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description OK */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Doubt"];
+                };
+            };
+            /** @description Error */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["V2ErrorModel"];
+                };
+            };
+        };
+    };
+    "begin-doubt": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identity of the study, from the list. */
+                study: string;
+            };
+            cookie?: never;
+        };
+        requestBody?: never;
+        responses: {
+            /** @description OK */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["Doubt"];
+                };
+            };
+            /** @description Error */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["V2ErrorModel"];
+                };
+            };
+        };
+    };
     duty: {
         parameters: {
             query?: {
@@ -1570,6 +1704,17 @@ export interface operations {
                          * @constant
                          */
                         event: "changed";
+                        /** @description The event ID. */
+                        id?: number;
+                        /** @description The retry time in milliseconds. */
+                        retry?: number;
+                    } | {
+                        data: components["schemas"]["DoubtEvent"];
+                        /**
+                         * @description The event name.
+                         * @constant
+                         */
+                        event: "doubt";
                         /** @description The event ID. */
                         id?: number;
                         /** @description The retry time in milliseconds. */
