@@ -705,10 +705,8 @@ type ProfileInput struct {
 type ProfileAnswer struct {
 	Of
 	answer.Profile
-	Low   float64 `json:"voltage_low_of_nominal"`
-	High  float64 `json:"voltage_high_of_nominal"`
-	Unit  string  `json:"length_unit" doc:"Unit of length that the study uses, as mi."`
-	Metre float64 `json:"metre_in_unit" doc:"Metres in one of it."`
+	Low  float64 `json:"voltage_low_of_nominal"`
+	High float64 `json:"voltage_high_of_nominal"`
 }
 
 func (s *Server) path(in *ProfileInput) (*profile.Profile, *state, Of, error) {
@@ -731,8 +729,7 @@ func (s *Server) profile(_ context.Context, in *ProfileInput) (*body[ProfileAnsw
 		return nil, err
 	}
 	l := flow.LimitsOf(st.doc)
-	unit, metre := st.doc.LengthUnit()
-	return &body[ProfileAnswer]{ProfileAnswer{of, answer.ProfileOf(st.doc, p, nil), l.VoltageLow, l.VoltageHigh, unit, metre}}, nil
+	return &body[ProfileAnswer]{ProfileAnswer{of, answer.ProfileOf(st.doc, p, nil), l.VoltageLow, l.VoltageHigh}}, nil
 }
 
 type stripInput struct {

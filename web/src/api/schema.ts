@@ -1163,13 +1163,6 @@ export interface components {
             conditions: string[] | null;
             defaults: string[] | null;
             from: string;
-            /** @description Unit of length that the study uses, as mi. */
-            length_unit: string;
-            /**
-             * Format: double
-             * @description Metres in one of it.
-             */
-            metre_in_unit: number;
             points: components["schemas"]["AnswerProfilePoint"][] | null;
             /** @description The files have mistakes now: these are the last good results. */
             stale: boolean;
