@@ -108,7 +108,7 @@ export function Ribbons(props: Props) {
   const gap = (room.narrow ? 12 : 18) + head;
   const track = useTrack(props);
   const pillY = track.height + 13;
-  let top = track.height + 32 + head;
+  let top = track.height + (room.narrow ? 32 : 42) + head;
   const tops = ribbons.map((r) => {
     const t = top;
     top += r.height + gap;
@@ -195,7 +195,7 @@ export function Ribbons(props: Props) {
           {near &&
             ribbons.map((r, n) => (
               <g key={r.name} transform={`translate(0 ${tops[n]})`} aria-hidden="true">
-                <Reading r={r} point={near} exact={own === undefined || own >= 0} x={spot.x} x1={x1} type={type} />
+                <Reading r={r} point={near} exact={own === undefined || own >= 0} x={spot.x} room={room} type={type} />
               </g>
             ))}
           <circle cx={spot.x} cy={track.path} r="5" className={classes.at} />
@@ -261,7 +261,7 @@ function useTrack({ points, lines, ends, xs, room, onPick, onEnd }: Props) {
           </Leave>
         ) : (
           <g key={l.text + l.mark}>
-            {l.row > 0 && leader}
+            {l.row > 0 ? leader : Math.abs(l.x - l.mark) > 20 && <line x1={l.mark} x2={l.x} y1={path + 5} y2={path + 10} className={classes.leader} />}
             {text}
           </g>
         );
@@ -289,7 +289,11 @@ function useTrack({ points, lines, ends, xs, room, onPick, onEnd }: Props) {
       {points.map((p, i) => isBus(p) && <circle key={p.place} cx={xs[i]} cy={path} r="3.2" className={classes.bus} aria-hidden="true" />)}
       {above.map((l) => (
         <g key={l.text}>
-          {l.row > 0 && <line x1={l.mark} x2={l.mark} y1={path - 5} y2={path - 9 - (l.row - 1) * 15 - 4} className={classes.leader} />}
+          {l.row > 0 ? (
+            <line x1={l.mark} x2={l.mark} y1={path - 5} y2={path - 9 - (l.row - 1) * 15 - 4} className={classes.leader} />
+          ) : (
+            Math.abs(l.x - l.mark) > 20 && <line x1={l.mark} x2={l.x} y1={path - 4} y2={path - 8} className={classes.leader} />
+          )}
           <text
             x={l.x}
             y={path - 9 - l.row * 15}
@@ -553,12 +557,11 @@ function Curves({ s, strong, y, points, xs, lead }: { s: Series; strong: boolean
       {runs(points, (p) => s.band(p) !== undefined, lead).map((run) => {
         let list: At[];
         if (s.steps) {
-          // A branch carries what flows into the point at its end; what leads to the start is none of the axis.
+          // A branch carries what flows into the point at its end; what leads to the first point is not of this voltage.
           list = points.slice(run.from, run.to + 1).flatMap((p, i) => {
             const k = run.from + i;
             const b = s.band(p)!;
-            if (k === lead) return [];
-            return i === 0 ? [{ x: xs[k]!, ...b }] : [{ x: xs[k - 1]!, ...b }, { x: xs[k]!, ...b }];
+            return i === 0 ? [] : [{ x: xs[k - 1]!, ...b }, { x: xs[k]!, ...b }];
           });
         } else list = curve(points, xs, run, s.band);
         if (list.length === 0) return null;
@@ -617,18 +620,19 @@ function Wrong({ r, points, xs, lead, x0, x1 }: { r: Ribbon; points: Point[]; xs
 }
 
 /** What the ribbon says where the fault is: of the place itself, or, marked so, of the nearest one that was worked out. */
-function Reading({ r, point, exact, x, x1, type }: { r: Ribbon; point: Point; exact: boolean; x: number; x1: number; type: string }) {
+function Reading({ r, point, exact, x, room, type }: { r: Ribbon; point: Point; exact: boolean; x: number; room: Room; type: string }) {
   const s = r.series.find((s) => s.type === type) ?? r.series.find((s) => s.type === (type === "3ph-g" ? "3ph" : type === "ln" ? "lg" : "")) ?? r.series[0]!;
   const b = s.band(point);
   if (!b) return null;
   const [least, most] = [r.write(b.least), r.write(b.most)];
   const words = `${exact ? "" : "≈ "}${least === most ? most : `${least} to ${most}`}${r.unit && " " + r.unit}`;
-  const turned = x + words.length * 6.8 + 14 > x1;
+  const x1 = room.width - room.right;
+  const turned = room.narrow || x + words.length * 6.8 > x1;
   return (
     <>
       <circle cx={x} cy={r.y(b.most)} r="3" className={`${s.css} ${classes.dot}`} />
       {least !== most && <circle cx={x} cy={r.y(b.least)} r="2.2" className={`${s.css} ${classes.dot}`} />}
-      <text x={turned ? x - 7 : x + 7} y="12" textAnchor={turned ? "end" : "start"} className={`${classes.mark} ${classes.halo} ${classes.reading} ${s.css}`}>
+      <text x={room.narrow ? x1 : turned ? x - 5 : x + 5} y="-4" textAnchor={turned ? "end" : "start"} className={`${classes.mark} ${classes.reading} ${s.css}`}>
         {words}
       </text>
     </>

@@ -84,7 +84,8 @@ export function Seen({ fault, secondary, busy, phases }: { fault: Fault; seconda
         )}
         {list(fault.inverters).map((i) => (
           <Fact key={i.name} name={"inverter " + i.name}>
-            {values(i.phase_current_ampere, "A")}; rated {si(i.rated_current_ampere, "A")}
+            {values(i.phase_current_ampere, "A")}
+            <span>rated {si(i.rated_current_ampere, "A")}</span>
           </Fact>
         ))}
         <div>
@@ -208,7 +209,7 @@ function Table({ title, phases, secondary, residual, letter, direction, rows, op
               ))}
             {others && (
               <th scope="col" className="number">
-                between conductors, or their sum
+                other circuits
               </th>
             )}
             {direction && <th scope="col">direction</th>}

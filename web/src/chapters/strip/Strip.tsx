@@ -7,7 +7,7 @@ import { useKeys } from "../../app/keys";
 import { inWords, matching } from "../../lib/conditions";
 import { grouped, number, si } from "../../lib/format";
 import { useAddress } from "../../router";
-import { bandType, kindAt, kindWords, nextPhases, nextType, ofType, phasesOf, typeOf, typesOf } from "./kinds";
+import { bandType, kindAt, kindWords, nextPhases, nextType, ofType, phasesOf, phaseWords, typeOf, typesOf } from "./kinds";
 import { faultOf, isBus, leadOf, locate, nextBus, pointOf, positions, stepped, type Axis, type Point, type Spot } from "./layout";
 import { across, Ribbons, roomOf, useSize } from "./Ribbons";
 import { Seen } from "./Seen";
@@ -25,6 +25,7 @@ export default function Strip({ study, state, condition }: ChapterProps) {
   const lines = useMemo(() => list(places.data?.lines), [places.data]);
   const ends = useMemo(() => list(places.data?.ends), [places.data]);
   const names = list(state.conditions).map((c) => c.name);
+  const phases = list(state.phases);
   const axis: Axis = search.axis === "impedance" ? "impedance" : "distance";
 
   // The path: as chosen; else to the first end, or to the place of the fault if that end's path does not pass it.
@@ -104,7 +105,7 @@ export default function Strip({ study, state, condition }: ChapterProps) {
   const figure = new URLSearchParams({ to: to ?? "", between: String(between), ...(condition ? { condition } : {}), ...(axis === "impedance" ? { impedance: "true" } : {}) });
   const fits = shown !== undefined && !busy && shown.place === place && shown.kind === kind;
   const current = !fits || fault.error ? (fault.error ? "–" : "…") : shown.current_ampere !== undefined ? si(shown.current_ampere, "A") : shown.no_source ? "no source" : "not known";
-  const pill = [place ?? "", kindWords(kind), resistance || "bolted", current];
+  const pill = [place ?? "", kindWords(kind, phases), resistance || "bolted", current];
   const from = profile.data?.from ?? "the supply";
   const pathEnd = profile.data?.to ?? to;
   if (places.data && buses.length === 0) return <p className="muted">The study has no buses yet.</p>;
@@ -160,7 +161,7 @@ export default function Strip({ study, state, condition }: ChapterProps) {
           <span className={classes.choice} role="group" aria-label="phases of the fault">
             {ofType(kinds, typeOf(kind)).map((k) => (
               <button key={k} type="button" className={classes.kind} aria-pressed={k === kind} onClick={() => replace({ kind: k })}>
-                {phasesOf(k)}
+                {phaseWords(phasesOf(k), phases)}
               </button>
             ))}
           </span>
@@ -225,7 +226,7 @@ export default function Strip({ study, state, condition }: ChapterProps) {
           <span className="muted" role="status">
             {fits && shown.current_ampere !== undefined && (
               <>
-                {kindWords(shown.kind)} at {shown.place}
+                {kindWords(shown.kind, phases)} at {shown.place}
                 {resistance && " through " + resistance}: <b className={classes.strong}>{si(shown.current_ampere, "A")}</b>
                 {shown.x_over_r !== undefined && `, X/R ${number(shown.x_over_r, 3)}`}; {shown.condition}
               </>
@@ -240,7 +241,7 @@ export default function Strip({ study, state, condition }: ChapterProps) {
           </span>
         </div>
         {fault.error && <p role="alert">{fault.error.message}</p>}
-        {shown && <Seen fault={shown} secondary={secondary} busy={busy || fault.error !== null} phases={list(state.phases)} />}
+        {shown && <Seen fault={shown} secondary={secondary} busy={busy || fault.error !== null} phases={phases} />}
       </section>
     </>
   );

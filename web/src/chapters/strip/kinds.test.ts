@@ -29,6 +29,9 @@ it("phases go round", () => {
 it("has words, and a band along the path, for every kind", () => {
   expect(kindWords("lg:A")).toBe("line-ground A");
   expect(kindWords("ln:A")).toBe("line-neutral A");
+  expect(kindWords("ll-g:AC", ["L1", "L2", "L3"])).toBe("line-line-ground L1-L3");
+  expect(kindWords("lg:B", ["A", "B", "C"])).toBe("line-ground B");
+  expect(kindWords("3ph", ["L1", "L2", "L3"])).toBe("three-phase");
   expect(bandType("3ph-g")).toBe("3ph");
   expect(bandType("ll-g:AB")).toBe("ll-g");
 });

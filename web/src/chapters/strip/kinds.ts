@@ -11,8 +11,15 @@ export const typesOf = (kinds: string[]) => [...new Set(kinds.map(typeOf))];
 /** The kinds of one type. */
 export const ofType = (kinds: string[], type: string) => kinds.filter((k) => typeOf(k) === type);
 
-export function kindWords(kind: string): string {
-  return typeOf(kind) === "ln" ? ("line-neutral " + phasesOf(kind)).trim() : kindInWords(kind);
+/** A kind in words, with the phases as the study names them: the server's A B C may be L1 L2 L3 there. */
+export function kindWords(kind: string, names: string[] = []): string {
+  const type = typeOf(kind) === "ln" ? "line-neutral" : kindInWords(typeOf(kind));
+  return (type + " " + phaseWords(phasesOf(kind), names)).trim();
+}
+
+export function phaseWords(phases: string, names: string[]): string {
+  const all = [...phases].map((p) => names["ABC".indexOf(p)] ?? p);
+  return all.join(all.some((p) => p.length > 1) ? "-" : "");
 }
 
 /** The kind at a place: the one asked for if the place has its phases; else one of its type; else whatever it can have. */

@@ -192,6 +192,9 @@ export interface Placed {
   row: number; // 0 stands next to the path
 }
 
+// px by which a label may stand beside its place.
+const asides = [0, 6, -6, 12, -12, 20, -20, 30, -30, 42, -42, 56, -56];
+
 /** Gives labels rows, so that none touches another. Ends are placed first. What finds no room is left out: the table has it. */
 export function placeLabels(labels: { x: number; text: string }[], width: (text: string) => number, left: number, right: number, rows = 3): Placed[] {
   const order = labels.map((_, i) => i);
@@ -203,7 +206,7 @@ export function placeLabels(labels: { x: number; text: string }[], width: (text:
     const l = labels[i]!;
     const w = width(l.text);
     search: for (let row = 0; row < rows; row++) {
-      for (const aside of [0, 6, -6, 12, -12, 20, -20, 30, -30]) {
+      for (const aside of asides) {
         const x = Math.min(Math.max(l.x + aside, left + w / 2), right - w / 2);
         let clear = free(row, x - w / 2 - 3, x + w / 2 + 3);
         for (let r = 0; r < row; r++) clear &&= free(r, l.x - 2, l.x + 2);
