@@ -7,7 +7,7 @@ export function KeysSheet({ opened, close }: { opened: boolean; close: () => voi
   const keys = useAllKeys();
   const groups = [...new Set(keys.map((k) => k.group ?? "everywhere"))];
   return (
-    <Modal opened={opened} onClose={close} title="Keys" size="lg" closeButtonProps={{ "aria-label": "close" }}>
+    <Modal opened={opened} onClose={close} title="Keys" size="xl" closeButtonProps={{ "aria-label": "close" }}>
       <div className={classes.sheet}>
         {groups.map((g) => (
           <section key={g}>

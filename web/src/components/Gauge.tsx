@@ -37,7 +37,7 @@ export function Gauge({ of, compact = false }: { of: Judged; compact?: boolean }
         </svg>
       )}
       <div className={classes.numbers} aria-hidden={m ? true : undefined}>
-        {of.value && <b>{quantity(of.value)}</b>}
+        {of.value && <b>{compact ? quantity(of.value).replace(/ of rating$/, "") : quantity(of.value)}</b>}
         {of.limit && !compact && (
           <span>
             {word} {quantity(of.limit)}

@@ -26,6 +26,11 @@ export function grouped(x: number, digits = 4): string {
   return part === undefined ? apart : apart + "." + part;
 }
 
+/** A count, with thousands apart. */
+export function whole(n: number): string {
+  return String(Math.round(n)).replace(/\B(?=(\d{3})+(?!\d))/g, ",");
+}
+
 function minus(text: string): string {
   return text.replace("-", "−");
 }
@@ -40,7 +45,7 @@ export function quantity(q: Quantity): string {
   return (text + nbsp + unit).trim();
 }
 
-const nbsp = " ";
+const nbsp = "\u00a0"; // keeps a unit on the line of its number
 
 const prefixes: [number, string][] = [
   [1e9, "G"],

@@ -7,7 +7,7 @@ import { list } from "../../api/client";
 import { useFaults } from "../../api/queries";
 import { useKeys } from "../../app/keys";
 import { inWords } from "../../lib/conditions";
-import { ampere, grouped, kindInWords, number } from "../../lib/format";
+import { ampere, kindInWords, number, whole } from "../../lib/format";
 import { copyText } from "../../lib/copy";
 import { filtered, nextOrder, orderText, parseOrder, remark, sorted, tabbed, typeOf, type Column } from "../../lib/rows";
 import { Go, useAddress } from "../../router";
@@ -31,7 +31,7 @@ export default function Faults({ study, state, condition }: ChapterProps) {
   const download = (kind: string) => `/api/studies/${encodeURIComponent(study)}/faults.${kind}${query === "" ? "" : "?" + query}`;
   const copy = async () => {
     const ok = await copyText(tabbed(rows));
-    setSaid(ok ? `${grouped(rows.length, 9)} rows copied; paste them into a spreadsheet` : "the browser did not allow copying");
+    setSaid(ok ? `${whole(rows.length)} rows copied; paste them into a spreadsheet` : "the browser did not allow copying");
   };
   useKeys([
     { key: "/", says: "search place, kind or condition", group: "faults", run: () => search.current?.focus() },
@@ -82,8 +82,8 @@ export default function Faults({ study, state, condition }: ChapterProps) {
         {said ||
           (table.data
             ? rows.length === all.length
-              ? `${grouped(all.length, 9)} rows`
-              : `${grouped(rows.length, 9)} of ${grouped(all.length, 9)} rows; the downloads hold all`
+              ? `${whole(all.length)} rows`
+              : `${whole(rows.length)} of ${whole(all.length)} rows; the downloads hold all`
             : "")}
       </p>
       {table.error && <p role="alert">{table.error.message}</p>}

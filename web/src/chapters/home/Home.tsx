@@ -25,15 +25,15 @@ export default function Home({ study, state, condition }: ChapterProps) {
     <div className={classes.home}>
       <section aria-labelledby="worst" className={classes.worst}>
         <p className={classes.sum}>{sentence(h.tally)}</p>
-        <h2 id="worst">Worst first</h2>
+        <div className={classes.heading}>
+          <h2 id="worst">Worst first</h2>
+          <Go to={{ findings: "open" }}>all {count(h.findings, "finding")}</Go>
+        </div>
         {list(h.worst).length === 0 ? (
           <p>Nothing fails, and nothing is thin.</p>
         ) : (
           list(h.worst).map((f) => <FindingItem key={f.id} study={study} of={f} />)
         )}
-        <p className={classes.more}>
-          <Go to={{ findings: "open" }}>all {count(h.findings, "finding")}</Go>
-        </p>
         <h2 id="unproven">Unproven, and what would settle it</h2>
           {unproven.length === 0 ? (
             <p>Nothing: every rule found the data it needs.</p>

@@ -94,7 +94,7 @@ function Written({ study, table, columns, empty }: { study: string; table: strin
                   </Go>
                 </th>
                 {used.map((c) => (
-                  <td key={c}>{unbraced(fields.find((f) => f.key === c)?.text ?? "—")}</td>
+                  <td key={c} className={fields.find((f) => f.key === c)?.simple ? classes.short : undefined}>{unbraced(fields.find((f) => f.key === c)?.text ?? "—")}</td>
                 ))}
                 <td className={classes.also}>{rest.map((f) => `${f.key}: ${unbraced(f.text)}`).join("; ")}</td>
               </tr>
@@ -138,7 +138,7 @@ function Devices({ of }: { of: Schemas["DutyAnswer"] }) {
           const first = devices[i - 1]?.name !== d.name;
           return [
             <tr key={id} className={first ? classes.first : undefined}>
-              <th scope="row">
+              <th scope="row" className={classes.short}>
                 {first ? (
                   <>
                     <span className={classes.kind}>{d.kind}</span> {d.name}
