@@ -23,6 +23,7 @@ type ProfilePoint struct {
 	Over        string         `json:"over,omitempty"`
 	OverKind    string         `json:"over_kind,omitempty"`
 	Devices     []string       `json:"devices,omitempty"`
+	Before      int            `json:"devices_before,omitempty"`
 	Metre       float64        `json:"distance_metre"`
 	Ohm         Complex        `json:"impedance_ohm"`
 	NominalVolt float64        `json:"nominal_volt"`
@@ -61,7 +62,7 @@ func ProfileOf(doc *study.Document, p *profile.Profile, defaults []string) Profi
 	}
 	for i := range p.Points {
 		pt := &p.Points[i]
-		j := ProfilePoint{Place: pt.Place, Over: pt.Branch, OverKind: pt.Kind, Devices: pt.Devices, Metre: pt.Distance, Ohm: *ToComplex(pt.Impedance),
+		j := ProfilePoint{Place: pt.Place, Over: pt.Branch, OverKind: pt.Kind, Devices: pt.Devices, Before: pt.Before, Metre: pt.Distance, Ohm: *ToComplex(pt.Impedance),
 			NominalVolt: pt.Nominal, Faults: []ProfileFault{}, Voltage: toBand(pt.Voltage), Load: toBand(pt.Load)}
 		for k, b := range pt.Faults {
 			if b.Known || b.Unproven != "" {

@@ -35,6 +35,7 @@ type Point struct {
 	Branch   string   // that leads here from the point before; "" for devices alone
 	Kind     string   // of the branch: line, transformer ...
 	Devices  []string // passed since the point before, in order
+	Before   int      // of Devices: so many stand before the branch or at its beginning, the others at its end
 	Distance float64  // m of lines from the start
 	// Impedance is the sum of the positive-sequence impedances of the branches
 	// from the start, in ohm at the nominal voltage of the path's end.
@@ -300,12 +301,13 @@ func (p *Profile) lay(c *fault.Case, path []step, between int) {
 	end := n.Buses[path[len(path)-1].to].Nominal
 	var branch, kind string
 	var devices []string
+	var before int
 	var distance float64
 	var z complex128
 	add := func(bus int) {
 		b := &n.Buses[bus]
-		p.Points = append(p.Points, Point{Place: b.Name, Bus: true, Branch: branch, Kind: kind, Devices: devices, Distance: distance, Impedance: z, Nominal: b.Nominal, Phases: n.Fed[bus]})
-		branch, kind, devices = "", "", nil
+		p.Points = append(p.Points, Point{Place: b.Name, Bus: true, Branch: branch, Kind: kind, Devices: devices, Before: before, Distance: distance, Impedance: z, Nominal: b.Nominal, Phases: n.Fed[bus]})
+		branch, kind, devices, before = "", "", nil, 0
 	}
 	add(path[0].from)
 	for _, s := range path {
@@ -313,7 +315,7 @@ func (p *Profile) lay(c *fault.Case, path []step, between int) {
 			devices = append(devices, s.device)
 		} else {
 			e := &n.Elements[s.element]
-			branch, kind = e.Name, string(e.Kind)
+			branch, kind, before = e.Name, string(e.Kind), len(devices)
 			length := 0.0
 			if e.Kind == network.Line {
 				if l := c.Doc.Lines.Find(e.Name); l != nil {
@@ -329,9 +331,9 @@ func (p *Profile) lay(c *fault.Case, path []step, between int) {
 					if s.back {
 						along = 1 - x
 					}
-					p.Points = append(p.Points, Point{Place: fmt.Sprintf("%s/%.4g%%", e.Name, 100*along), Fraction: along, Branch: branch, Kind: kind, Devices: devices,
+					p.Points = append(p.Points, Point{Place: fmt.Sprintf("%s/%.4g%%", e.Name, 100*along), Fraction: along, Branch: branch, Kind: kind, Devices: devices, Before: before,
 						Distance: distance + x*length, Impedance: z + complex(x, 0)*more, Nominal: u, Phases: e.Terminals[0].Phases & n.Fed[e.Terminals[0].Bus]})
-					devices = nil
+					devices, before = nil, 0
 				}
 			}
 			distance += length

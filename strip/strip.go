@@ -251,14 +251,19 @@ func (d *draft) track(y float64) (drawing.Group, float64) {
 		from := d.point(i - 1)
 		open := drawing.Style{Class: "device", Stroke: drawing.Black, Width: 0.35, Fill: drawing.White}
 		x := from + min(2.4, (d.point(i)-from)/2)
+		before := len(d.p.Points[i].Devices)
 		if d.p.Points[i].Kind != "" && d.p.Points[i].Kind != "line" {
-			x = (from+d.point(i))/2 - 1.2
+			before = d.p.Points[i].Before
+			mid := (from+d.point(i))/2 - 1.2
 			for k := range 2 {
-				g.Elements = append(g.Elements, drawing.Circle{Style: drawing.Style{Class: "transformer", Stroke: drawing.Black, Width: 0.35}, Center: drawing.Point{X: x + 1.6*float64(k), Y: center}, R: 1.5})
+				g.Elements = append(g.Elements, drawing.Circle{Style: drawing.Style{Class: "transformer", Stroke: drawing.Black, Width: 0.35}, Center: drawing.Point{X: mid + 1.6*float64(k), Y: center}, R: 1.5})
 			}
-			x += 4.6
+			x = mid - 3 - 2.6*float64(before-1)
 		}
-		for range d.p.Points[i].Devices {
+		for k := range d.p.Points[i].Devices {
+			if k == before {
+				x = (from+d.point(i))/2 + 3.4
+			}
 			g.Elements = append(g.Elements, drawing.Box{Style: open, Rect: drawing.Rect{X: x - 1, Y: center - 1, W: 2, H: 2}})
 			x += 2.6
 		}

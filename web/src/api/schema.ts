@@ -777,6 +777,8 @@ export interface components {
         };
         AnswerProfilePoint: {
             devices?: string[] | null;
+            /** Format: int64 */
+            devices_before?: number;
             /** Format: double */
             distance_metre: number;
             faults: components["schemas"]["AnswerProfileFault"][] | null;

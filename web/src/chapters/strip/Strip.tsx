@@ -1,199 +1,333 @@
+import { useQuery } from "@tanstack/react-query";
 import { useEffect, useMemo, useRef, useState } from "react";
 import type { ChapterProps } from "..";
-import { list } from "../../api/client";
-import { useFault, usePlaces, useProfile } from "../../api/queries";
+import { api, data, list, type Schemas } from "../../api/client";
+import { usePlaces, useProfile, type FaultAt } from "../../api/queries";
 import { useKeys } from "../../app/keys";
 import { inWords, matching } from "../../lib/conditions";
-import { kindInWords, number, si } from "../../lib/format";
+import { grouped, number, si } from "../../lib/format";
 import { useAddress } from "../../router";
-import { faultOf, isBus, kindAt, leadOf, nearest, positions, type Axis } from "./layout";
-import { Ribbons } from "./Ribbons";
+import { bandType, kindAt, kindWords, nextPhases, nextType, ofType, phasesOf, phaseWords, typeOf, typesOf } from "./kinds";
+import { faultOf, isBus, leadOf, locate, nextBus, pointOf, positions, stepped, type Axis, type Point, type Spot } from "./layout";
+import { across, Ribbons, roomOf, useSize } from "./Ribbons";
 import { Seen } from "./Seen";
 import classes from "./Strip.module.css";
 
-const between = 9; // points inside every line: a pointer finds one within a tenth of it
+const between = 9; // points inside every line
+const rest = 40; // ms that the pointer stands still before the server is asked
+const group = "feeder strip";
 
 /** A path from the supply to an end, and a fault anywhere on it. */
 export default function Strip({ study, state, condition }: ChapterProps) {
-  const address = useAddress();
-  const { search, set } = address;
+  const { search, set } = useAddress();
   const places = usePlaces(study);
   const buses = list(places.data?.buses);
-  const ends = list(places.data?.ends);
+  const lines = useMemo(() => list(places.data?.lines), [places.data]);
+  const ends = useMemo(() => list(places.data?.ends), [places.data]);
   const names = list(state.conditions).map((c) => c.name);
-  const to = search.to && buses.some((b) => b.name === search.to) ? search.to : (ends[0] ?? buses.at(-1)?.name ?? "");
+  const phases = list(state.phases);
   const axis: Axis = search.axis === "impedance" ? "impedance" : "distance";
-  const profile = useProfile(study, to === "" ? undefined : { to, from: search.from, between, condition });
+
+  // The path: as chosen; else to the first end, or to the place of the fault if that end's path does not pass it.
+  const chosenEnd = buses.some((b) => b.name === search.to) ? search.to : undefined;
+  const firstEnd = ends[0] ?? buses.at(-1)?.name;
+  const usual = useProfile(study, firstEnd && !chosenEnd ? { to: firstEnd, between, condition } : undefined);
+  const passes = (p: Schemas["ProfileAnswer"] | undefined) => {
+    const ps = list(p?.points);
+    return search.at === undefined || ps.length === 0 || locate(ps, lines, ps.map((_, i) => i), search.at) !== undefined;
+  };
+  const near = search.at && (buses.find((b) => b.name === search.at)?.name ?? lines.find((l) => search.at!.startsWith(l.name + "/"))?.to);
+  const to = chosenEnd ?? (near && !list(places.data?.infeed_buses).includes(near) && !passes(usual.data) ? near : firstEnd);
+  const profile = useProfile(study, to ? { to, between, condition } : undefined);
   const points = useMemo(() => list(profile.data?.points), [profile.data]);
   const at = useMemo(() => positions(points, axis, state.length_unit_metre), [points, axis, state.length_unit_metre]);
   const lead = leadOf(points, axis);
+  const [box, width, windowHeight] = useSize();
+  const room = useMemo(() => roomOf(width), [width]);
+  const xs = useMemo(() => across(at, lead, points, room), [at, lead, points, room]);
 
-  // The fault: a place of the path, a kind that it can have, a resistance, and one condition.
-  const fixed = points.findIndex((p) => p.place === search.at);
-  const [hover, setHover] = useState<number>();
-  const index = hover ?? (fixed >= 0 ? fixed : points.length - 1);
-  const point = points[index];
-  const kinds = useMemo(() => {
-    // Inside a line a fault can have what the bus at its end can.
-    const end = point && (isBus(point) ? point : points.slice(index).find(isBus));
-    return list(buses.find((b) => b.name === end?.place)?.kinds);
-  }, [point, index, points, buses]);
+  // The fault: a place, a kind that it can have, a resistance, and one condition.
+  const fixed = useMemo(
+    () => (points.length === 0 ? undefined : locate(points, lines, xs, search.at ?? points.at(-1)!.place)),
+    [points, lines, xs, search.at],
+  );
+  const [hovered, setHovered] = useState<string>();
+  const hover = useMemo(() => (hovered === undefined ? undefined : locate(points, lines, xs, hovered)), [points, lines, xs, hovered]);
+  const spot = hover ?? fixed;
+  const place = spot?.name ?? search.at;
+  const kinds = useMemo(() => kindsOf(place, buses, lines), [place, buses, lines]);
   const kind = kindAt(kinds, search.kind ?? "lg:" + (state.phases?.[0] ?? "A"));
-  const typed = search.resistance ?? "";
-  const [resistance, setResistance] = useState(typed);
-  useEffect(() => setResistance(typed), [typed]);
-  const band = point && faultOf(point, kind.split(":")[0]!);
+  const resistance = search.resistance ?? "";
   const chosen = matching(names, condition);
-  const named = search.in && chosen.includes(search.in) ? search.in : (band?.most_in ?? chosen[0] ?? "");
-  const place = useSettled(point?.place, 60);
-  const fault = useFault(study, place && kinds.length > 0 ? { at: place, kind, resistance: typed || undefined, condition: named, working: search.steps === "shown" } : undefined);
-  const shown = list(fault.data?.faults)[0];
+  const point = spot && points[pointOf(xs, spot)];
+  const band = point && faultOf(point, bandType(kind));
+  const pick = search.in ?? "";
+  const named = chosen.length === 1 ? chosen[0] : chosen.includes(pick) ? pick : ((pick === "least" ? band?.least_in : band?.most_in) ?? chosen[0]);
+  const asked: FaultAt | undefined =
+    place && kinds.length > 0 && named !== undefined && points.length > 0
+      ? { at: place, kind, resistance: resistance || undefined, condition: named, working: search.steps === "shown" || undefined }
+      : undefined;
+  const [shown, fault] = useFaultNow(study, asked);
+  const busy = fault.isFetching && (fault.isPlaceholderData || shown === undefined);
 
-  const go = (i: number) => {
-    setHover(undefined);
-    const p = points[Math.min(Math.max(i, lead), points.length - 1)];
-    if (p) set({ at: p.place }, { replace: true });
+  const go = (s: Spot | undefined) => {
+    setHovered(undefined);
+    if (s) set({ at: s.name }, { replace: true });
   };
-  const now = fixed >= 0 ? fixed : points.length - 1;
-  const step = (by: number) => go(now + by);
-  const stepBus = (by: number) => {
-    let i = now + by;
-    while (points[i] && !isBus(points[i]!)) i += by;
-    go(i);
-  };
-  const nextKind = () => set({ kind: kinds[(kinds.indexOf(kind) + 1) % kinds.length] }, { replace: true });
-  const view = { secondary: search.side === "secondary", sequence: search.values === "sequence" };
+  // Keys go from where the fault is now, be that under the mouse or not.
+  const inner = width - room.left - room.right;
+  const step = (way: number) => spot && go(stepped(points, lines, xs, spot, (way * inner) / 100));
+  const stepBus = (way: number) => spot && go(nextBus(points, xs, spot, way));
+  const goPoint = (i: number) => points[i] && go(locate(points, lines, xs, points[i]!.place));
+  const secondary = search.side === "secondary";
   const end = useRef<HTMLSelectElement>(null);
+  const ohm = useRef<HTMLInputElement>(null);
+  const replace = (to: Record<string, string | undefined>) => set(to, { replace: true });
+  const other = { axis: axis === "distance" ? "impedance" : undefined, side: secondary ? undefined : "secondary", in: pick === "least" ? undefined : "least" };
   useKeys([
-    { key: "ArrowLeft", says: "fault one place towards the supply", group: "feeder strip", run: () => step(-1) },
-    { key: "ArrowRight", says: "fault one place outwards", group: "feeder strip", run: () => step(1) },
-    { key: "Shift+ArrowLeft", says: "fault to the bus before", group: "feeder strip", run: () => stepBus(-1) },
-    { key: "Shift+ArrowRight", says: "fault to the next bus", group: "feeder strip", run: () => stepBus(1) },
-    { key: "Home", says: "fault at the beginning", group: "feeder strip", run: () => go(lead) },
-    { key: "End", says: "fault at the end", group: "feeder strip", run: () => go(points.length - 1) },
-    { key: "k", says: "next kind of fault", group: "feeder strip", run: nextKind },
-    { key: "e", says: "choose another end", group: "feeder strip", run: () => end.current?.focus() },
-    { key: "a", says: "axis: distance or impedance", group: "feeder strip", run: () => set({ axis: axis === "distance" ? "impedance" : undefined }, { replace: true }) },
-    { key: "p", says: "primary or secondary", group: "feeder strip", run: () => set({ side: view.secondary ? undefined : "secondary" }, { replace: true }) },
-    { key: "s", says: "phase or sequence values", group: "feeder strip", run: () => set({ values: view.sequence ? undefined : "sequence" }, { replace: true }) },
+    { key: "ArrowLeft", says: "fault one step towards the supply", group, run: () => step(-1) },
+    { key: "ArrowRight", says: "fault one step outwards", group, run: () => step(1) },
+    { key: "Shift+ArrowLeft", says: "fault to the bus before", group, run: () => stepBus(-1) },
+    { key: "Shift+ArrowRight", says: "fault to the next bus", group, run: () => stepBus(1) },
+    { key: "Home", says: "fault to the beginning of the path", group, run: () => goPoint(0) },
+    { key: "End", says: "fault to its end", group, run: () => goPoint(points.length - 1) },
+    { key: "k", says: "next kind of fault", group, run: () => replace({ kind: nextType(kinds, kind, 1) }) },
+    { key: "K", says: "kind before", group, run: () => replace({ kind: nextType(kinds, kind, -1) }) },
+    { key: "j", says: "the same kind on other phases", group, run: () => replace({ kind: nextPhases(kinds, kind) }) },
+    { key: "r", says: "type the fault resistance", group, run: () => (ohm.current?.focus(), ohm.current?.select()) },
+    { key: "m", says: "condition of the most or of the least current", group, run: () => replace({ in: other.in }) },
+    { key: "e", says: "choose another end", group, run: () => end.current?.focus() },
+    { key: "a", says: "axis: distance or impedance", group, run: () => replace({ axis: other.axis }) },
+    { key: "p", says: "primary or secondary values", group, run: () => replace({ side: other.side }) },
+    { key: "g", says: "working of the fault", group, run: () => replace({ steps: search.steps === "shown" ? undefined : "shown" }) },
   ]);
-  const svg = new URLSearchParams({ to, between: String(between), ...(condition ? { condition } : {}), ...(axis === "impedance" ? { impedance: "true" } : {}) });
-  const unit = axis === "impedance" ? "Ω" : state.length_unit;
-  const where = point ? `${point.place}${axis === "distance" && at[index]! > 0 ? `, ${number(at[index]!, 3)} ${unit}` : ""}` : "";
+
+  const figure = new URLSearchParams({ to: to ?? "", between: String(between), ...(condition ? { condition } : {}), ...(axis === "impedance" ? { impedance: "true" } : {}) });
+  const fits = shown !== undefined && !busy && shown.place === place && shown.kind === kind;
+  const current = !fits || fault.error ? (fault.error ? "–" : "…") : shown.current_ampere !== undefined ? si(shown.current_ampere, "A") : shown.no_source ? "no source" : "not known";
+  const pill = [place ?? "", kindWords(kind, phases), resistance || "bolted", current];
+  const from = profile.data?.from ?? "the supply";
+  const pathEnd = profile.data?.to ?? to;
+  if (places.data && buses.length === 0) return <p className="muted">The study has no buses yet.</p>;
 
   return (
     <>
       <div className={classes.head}>
         <h2>
-          Feeder from {profile.data?.from ?? "the supply"} to{" "}
-          <select ref={end} aria-label="end of the path" value={to} onChange={(e) => set({ to: e.target.value, at: undefined })} className={classes.pick}>
+          Feeder strip, from {from} to{" "}
+          <select ref={end} aria-label="end of the path" value={to ?? ""} onChange={(e) => set({ to: e.target.value, at: undefined })} className={classes.pick}>
             <optgroup label="ends">
               {ends.map((b) => (
                 <option key={b}>{b}</option>
               ))}
             </optgroup>
             <optgroup label="other buses">
-              {buses.filter((b) => !ends.includes(b.name)).map((b) => (
-                <option key={b.name}>{b.name}</option>
-              ))}
+              {buses
+                .filter((b) => !ends.includes(b.name))
+                .map((b) => (
+                  <option key={b.name}>{b.name}</option>
+                ))}
             </optgroup>
           </select>
         </h2>
-        <span className="muted">
-          along{" "}
-          <button type="button" className="word" onClick={() => set({ axis: axis === "distance" ? "impedance" : undefined }, { replace: true })}>
-            {axis === "distance" ? "distance, " + unit : "impedance, ohm at the voltage of " + to}
-          </button>{" "}
-          · {inWords(names, condition)}
+        <span className={classes.choice} role="group" aria-label="axis">
+          along
+          {(["distance", "impedance"] as const).map((a) => (
+            <button key={a} type="button" className={classes.kind} aria-pressed={axis === a} onClick={() => replace({ axis: a === "distance" ? undefined : a })}>
+              {a}
+            </button>
+          ))}
         </span>
-        <a className={classes.save + " noprint"} href={`/api/studies/${encodeURIComponent(study)}/strip.svg?${svg}`} download={`strip-${to}.svg`}>
-          SVG
+        <span className="muted">{chosen.length > 1 ? `bands over ${inWords(names, condition).replace(/^worst of /, "")}` : inWords(names, condition)}</span>
+        <a className={classes.save + " noprint"} href={`/api/studies/${encodeURIComponent(study)}/strip.svg?${figure}`} download={`strip-${to}.svg`}>
+          figure, SVG
         </a>
       </div>
-      {profile.error && <p role="alert">{profile.error.message}</p>}
-      {points.length > 1 && (
-        <Ribbons
-          points={points}
-          at={at}
-          lead={lead}
-          unit={unit}
-          axisWords={axis === "distance" ? `distance from ${points[lead]!.place}, ${unit}` : `positive-sequence impedance from ${points[0]!.place}, ohm at the voltage of ${to}`}
-          limits={state.loaded && profile.data ? [profile.data.voltage_low_of_nominal, profile.data.voltage_high_of_nominal] : undefined}
-          index={index}
-          kind={kind}
-          pill={`${where} · ${kindInWords(kind)}${typed ? " · " + typed : ""}`}
-          value={shown?.current_ampere}
-          onHover={(x) => setHover(x === undefined ? undefined : nearest(at, lead, x))}
-          onPick={(x) => go(nearest(at, lead, x))}
-          onBus={(bus) => set({ to: bus })}
-        />
-      )}
-      <section aria-label="the fault" className={classes.fault}>
-        <div className={classes.head}>
-          <h2>What everybody sees</h2>
-          <span role="status" className="muted">
-            {shown?.current_ampere !== undefined ? `${kindInWords(kind)} at ${shown.place}: ${si(shown.current_ampere, "A")}${shown.x_over_r !== undefined ? `, X/R ${number(shown.x_over_r, 3)}` : ""}` : ""}
-          </span>
-        </div>
-        <div className={classes.controls + " noprint"}>
-          <div role="group" aria-label="kind of fault" className={classes.kinds}>
-            {kinds.map((k) => (
-              <button key={k} type="button" className={classes.kind} aria-pressed={k === kind} onClick={() => set({ kind: k }, { replace: true })}>
-                {k}
+      <div className={classes.controls + " noprint"} role="group" aria-label="the fault">
+        <span className={classes.choice} role="group" aria-label="kind of fault">
+          {typesOf(kinds).map((t) => (
+            <button
+              key={t}
+              type="button"
+              className={classes.kind}
+              aria-pressed={t === typeOf(kind)}
+              onClick={() => replace({ kind: ofType(kinds, t).find((k) => phasesOf(k) === phasesOf(kind)) ?? ofType(kinds, t)[0] })}
+            >
+              {kindWords(t)}
+            </button>
+          ))}
+        </span>
+        {phasesOf(kind) !== "" && (
+          <span className={classes.choice} role="group" aria-label="phases of the fault">
+            {ofType(kinds, typeOf(kind)).map((k) => (
+              <button key={k} type="button" className={classes.kind} aria-pressed={k === kind} onClick={() => replace({ kind: k })}>
+                {phaseWords(phasesOf(k), phases)}
               </button>
             ))}
-          </div>
+          </span>
+        )}
+        <Resistance field={ohm} value={resistance} set={(r) => replace({ resistance: r })} />
+        {chosen.length > 1 && (
           <label>
-            through{" "}
-            <input
-              value={resistance}
-              placeholder="0 ohm"
-              size={8}
-              aria-label="fault resistance, with its unit"
-              onChange={(e) => setResistance(e.target.value)}
-              onBlur={() => set({ resistance: withUnit(resistance) }, { replace: true })}
-              onKeyDown={(e) => e.key === "Enter" && set({ resistance: withUnit(resistance) }, { replace: true })}
-            />
+            in{" "}
+            <select value={chosen.includes(pick) || pick === "least" ? pick : ""} onChange={(e) => replace({ in: e.target.value })}>
+              <option value="">most current: {band?.most_in ?? "…"}</option>
+              <option value="least">least current: {band?.least_in ?? "…"}</option>
+              {chosen.map((c) => (
+                <option key={c} value={c}>
+                  {c}
+                </option>
+              ))}
+            </select>
           </label>
-          {chosen.length > 1 && (
-            <label>
-              in{" "}
-              <select value={search.in && chosen.includes(search.in) ? search.in : ""} onChange={(e) => set({ in: e.target.value }, { replace: true })}>
-                <option value="">the most: {band?.most_in ?? "…"}</option>
-                {chosen.map((c) => (
-                  <option key={c}>{c}</option>
-                ))}
-              </select>
-            </label>
+        )}
+      </div>
+      {profile.error && <p role="alert">{profile.error.message}</p>}
+      {points.length > 1 && !fixed && search.at && !profile.isPlaceholderData && (
+        <p className={classes.note}>
+          {search.at} is not on this path; what everybody sees of a fault there is below.{" "}
+          {near && near !== to && (
+            <button type="button" className="word" onClick={() => set({ to: near })}>
+              strip to {near}
+            </button>
           )}
-          <span className="words">
-            <button type="button" className="word" onClick={() => set({ side: view.secondary ? undefined : "secondary" }, { replace: true })}>
-              {view.secondary ? "secondary" : "primary"} values
-            </button>
-            <button type="button" className="word" onClick={() => set({ values: view.sequence ? undefined : "sequence" }, { replace: true })}>
-              {view.sequence ? "sequence" : "phase"} values
-            </button>
+        </p>
+      )}
+      <div ref={box} className={classes.box + (profile.isPlaceholderData ? " " + classes.busy : "")}>
+        {points.length > 1 && width > 0 && (
+          <Ribbons
+            points={points}
+            lines={lines}
+            ends={ends}
+            at={at}
+            xs={xs}
+            lead={lead}
+            room={room}
+            axisUnit={axis === "distance" ? state.length_unit : "Ω"}
+            axisWords={axis === "distance" ? `distance from ${points[lead]!.place}` : `positive-sequence impedance from ${points[0]!.place}, at the voltage of ${pathEnd}`}
+            limits={state.loaded && profile.data ? [profile.data.voltage_low_of_nominal, profile.data.voltage_high_of_nominal] : undefined}
+            loaded={state.loaded}
+            spot={spot}
+            kind={kind}
+            pill={pill}
+            busy={busy}
+            tall={Math.round(Math.min(460, Math.max(264, 0.37 * windowHeight)))}
+            onHover={(s) => setHovered(s?.name)}
+            onPick={go}
+            onEnd={(bus) => set({ to: bus, at: undefined })}
+          />
+        )}
+      </div>
+      {points.length > 1 && <InWords points={points} lead={lead} type={bandType(kind)} />}
+      {!profile.data && !profile.error && <p className="muted">Working it out …</p>}
+      <section aria-labelledby="seen-title" className={classes.fault}>
+        <div className={classes.head}>
+          <h2 id="seen-title">What everybody sees</h2>
+          <span className="muted" role="status">
+            {fits && shown.current_ampere !== undefined && (
+              <>
+                {kindWords(shown.kind, phases)} at {shown.place}
+                {resistance && " through " + resistance}: <b className={classes.strong}>{si(shown.current_ampere, "A")}</b>
+                {shown.x_over_r !== undefined && `, X/R ${number(shown.x_over_r, 3)}`}; {shown.condition}
+              </>
+            )}
+          </span>
+          <span className={classes.choice + " " + classes.save} role="group" aria-label="side of the instrument transformers">
+            {["primary", "secondary"].map((s) => (
+              <button key={s} type="button" className={classes.kind} aria-pressed={(s === "secondary") === secondary} onClick={() => replace({ side: s === "secondary" ? s : undefined })}>
+                {s}
+              </button>
+            ))}
           </span>
         </div>
         {fault.error && <p role="alert">{fault.error.message}</p>}
-        {shown && !fault.error && <Seen fault={shown} view={view} busy={fault.isPlaceholderData} />}
+        {shown && <Seen fault={shown} secondary={secondary} busy={busy || fault.error !== null} phases={phases} />}
       </section>
     </>
   );
 }
 
-/** A bare number is taken as ohm; what it means is said by the server. */
-function withUnit(text: string): string {
-  const t = text.trim();
-  return /^[0-9.]+$/.test(t) ? (Number(t) === 0 ? "" : t + " ohm") : t;
+/** Kinds that a place can have. Inside a line those of the end that has fewer: a line has no more phases than that. */
+function kindsOf(place: string | undefined, buses: Schemas["PlaceBus"][], lines: Schemas["PlaceLine"][]): string[] {
+  const kinds = (name: string | undefined) => list(buses.find((b) => b.name === name)?.kinds);
+  if (place === undefined) return [];
+  if (buses.some((b) => b.name === place)) return kinds(place);
+  const line = lines.find((l) => place.startsWith(l.name + "/"));
+  const [a, b] = [kinds(line?.from), kinds(line?.to)];
+  return a.length < b.length ? a : b;
 }
 
-/** A value once it has stood still for a moment: so a moving pointer asks the server for where it rests. */
-function useSettled<T>(value: T, wait: number): T {
-  const [settled, setSettled] = useState(value);
+/** The fault asked for, once the pointer rests; what was asked before is dropped, and its answer stays until the next is there. */
+function useFaultNow(study: string, asked: FaultAt | undefined) {
+  const [query, setQuery] = useState(asked);
+  const text = JSON.stringify(asked);
   useEffect(() => {
-    const t = setTimeout(() => setSettled(value), wait);
+    const t = setTimeout(() => setQuery(asked), rest);
     return () => clearTimeout(t);
-  }, [value, wait]);
-  return settled;
+  }, [text]);
+  const fault = useQuery({
+    queryKey: ["study", study, "results", "fault", query],
+    enabled: query !== undefined,
+    gcTime: 60_000,
+    queryFn: ({ signal }) => data(api.GET("/api/studies/{study}/fault", { params: { path: { study }, query: query! }, signal })),
+  });
+  const last = useRef<Schemas["AnswerFault"]>(undefined);
+  const now = list(fault.data?.faults)[0];
+  if (now) last.current = now;
+  return [now ?? last.current, fault] as const;
+}
+
+/** The resistance, typed with its unit; Enter takes it, Escape leaves it as it was. */
+function Resistance({ field, value, set }: { field: React.RefObject<HTMLInputElement | null>; value: string; set: (r: string) => void }) {
+  const [typed, setTyped] = useState(value);
+  useEffect(() => setTyped(value), [value]);
+  const bare = /^[\d.,]+$/.test(typed.trim());
+  const take = () => !bare && set(typed.trim());
+  return (
+    <label>
+      through{" "}
+      <input
+        ref={field}
+        value={typed}
+        placeholder="0 ohm: bolted"
+        size={11}
+        aria-label="fault resistance, with its unit"
+        aria-invalid={bare}
+        onChange={(e) => setTyped(e.target.value)}
+        onBlur={take}
+        onKeyDown={(e) => {
+          if (e.key === "Enter") take();
+          if (e.key === "Escape") {
+            setTyped(value);
+            e.currentTarget.blur();
+          }
+        }}
+      />
+      {bare && <span className={classes.hint}> with its unit: {typed.trim()} ohm</span>}
+    </label>
+  );
+}
+
+/** The ribbons for those who don't see them. */
+function InWords({ points, lead, type }: { points: Point[]; lead: number; type: string }) {
+  const range = (b: { least: number; most: number }, write: (x: number) => string) => (b.least === b.most ? write(b.most) : `${write(b.least)} to ${write(b.most)}`);
+  return (
+    <ul className="unseen" aria-label="along the path">
+      {points
+        .filter((p, i) => isBus(p) && i >= lead)
+        .map((p) => {
+          const f = faultOf(p, type);
+          const said = [
+            f && `${kindWords(type)} ${range(f, (x) => grouped(x) + " A")}`,
+            p.voltage_over_nominal && `voltage ${range(p.voltage_over_nominal, (x) => (100 * x).toFixed(1) + " %")}`,
+            p.load_ampere && `load ${range(p.load_ampere, (x) => grouped(x, 3) + " A")}`,
+          ].filter(Boolean);
+          return (
+            <li key={p.place}>
+              {p.place}: {said.join("; ")}
+            </li>
+          );
+        })}
+    </ul>
+  );
 }
