@@ -385,7 +385,9 @@ func (s *surveyor) byTest(r *ratings, x *duty.Currents, low bool) assessed {
 	case r.kind == "breaker": // low voltage, IEEE
 		kappa = func(test float64) float64 { return duty.PeakBasis(x.XR, test) }
 		if !known {
-			test, known = duty.TestXRUnfused, true
+			// Its kind is not known: that of the least test counts.
+			test, known = duty.TestXROfUnknown(float64(r.interrupts.V)), true
+			a.missing = append(a.missing, fmt.Sprintf("test X/R of breaker %s (6.59 of a low-voltage power breaker, less of moulded-case ones)", r.name))
 		}
 	}
 	switch {

@@ -49,12 +49,22 @@ func (v *validator) duties() {
 		if p := e.Item.PolePairs; p.Given && (p.V < 1 || p.V > 50) {
 			v.err(p.At, "induction machine "+strconv.Quote(e.Name), fmt.Sprintf("%d pole pairs", p.V), "a machine of 3000 or 3600 r/min has one pair, of 1500 or 1800 r/min two", "write pairs, not poles")
 		}
+		v.doublyFed(e)
 	}
 	for i := range v.doc.SynchronousMachines.Entries {
 		e := &v.doc.SynchronousMachines.Entries[i]
 		object := "synchronous machine " + strconv.Quote(e.Name)
 		if p := e.Item.VoltageRange; p.Given && (p.V < 0 || p.V > 0.2) {
 			v.err(p.At, object, "a voltage range of "+p.Text, "it is by how much the voltage is held above rated, some percent", "write it as 5 %")
+		}
+		if x := e.Item.Synchronous; x.Given && (x.V < 0.5 || x.V > 4) {
+			v.warn(x.At, object, "a synchronous reactance of "+x.Text+" is unusual", "it lies between 80 % and 250 % ("+commonPractice+")", "look at the decimal point: percent, or per unit?")
+		}
+		if x := e.Item.Synchronous; x.Given && e.Item.Subtransient.Given && x.V < e.Item.Subtransient.V {
+			v.err(x.At, object, fmt.Sprintf("synchronous %s is below subtransient %s", x.Text, e.Item.Subtransient.Text), "the reactance grows as the rotor's currents decay", "exchange the two")
+		}
+		if c := e.Item.Ceiling; c.Given && (c.V < 1 || c.V > 5) {
+			v.err(c.At, object, "an excitation ceiling of "+c.Text, "it is the highest field voltage over that at rated load, 1.3 to 2 or somewhat more", "write the ratio, as 1.6")
 		}
 		if e.Item.Build.V == "hydro-without-damper" && !there(e.Item.Transient.At) {
 			v.warn(e.Item.Build.At, object, "the transient reactance is not given", "IEEE duties of a machine without damper winding are of that", "write transient")
@@ -90,6 +100,28 @@ func (v *validator) duties() {
 	for i := range v.doc.Switches.Entries {
 		e := &v.doc.Switches.Entries[i]
 		v.positive(e.Item.ShortTimeFor, "switch "+strconv.Quote(e.Name), "short-time for")
+	}
+}
+
+// doublyFed checks what only doubly-fed machines have.
+func (v *validator) doublyFed(e *Entry[InductionMachine]) {
+	m, object := &e.Item, "induction machine "+strconv.Quote(e.Name)
+	if m.Converter.V != "doubly-fed" {
+		for _, at := range []Mark{m.MostEver.At, m.PeakBy.At, m.Sustained.At} {
+			if there(at) {
+				v.err(at, object, "it is not doubly-fed", "largest current, peak factor and sustained current are those of doubly-fed machines", "write converter: doubly-fed, or leave this")
+			}
+		}
+		return
+	}
+	if k := m.PeakBy; k.Given && (k.V < 1 || k.V > 2) {
+		v.err(k.At, object, "a peak factor of "+k.Text, "κ lies between 1 and 2", "write it as 1.7")
+	}
+	if i := m.MostEver; i.Given && i.V <= 0 {
+		v.err(i.At, object, "a largest current of "+i.Text, "it is a peak, some times the rated current", "")
+	}
+	if i := m.Sustained; i.Given && i.V < 0 {
+		v.err(i.At, object, "a sustained current of "+i.Text, "it is an r.m.s. value", "")
 	}
 }
 
