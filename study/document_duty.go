@@ -77,3 +77,28 @@ type Switch struct {
 	ShortTime    Value[quantity.Current]  `key:"short-time" doc:"Rated short-time withstand current, r.m.s."`
 	ShortTimeFor Value[quantity.Duration] `key:"short-time for" doc:"Duration of the short-time current."`
 }
+
+// A DutyFuse is what duties need of a fuse alone.
+type DutyFuse struct {
+	Least Value[quantity.Current] `key:"smallest breaking" doc:"Rated minimum breaking current of a back-up fuse (I3 of IEC 60282-1): what it melts at below that, it may not clear. Leave it out for a full-range or general-purpose fuse."`
+}
+
+// A DutyScreen gives a cable screen's short-time current by its heat.
+type DutyScreen struct {
+	ScreenSection Value[quantity.Area]        `key:"screen section" doc:"Cross-section of the metal screen of one core, instead of 'screen short-time'; with 'screen metal', 'screen begins at' and 'screen may reach'."`
+	ScreenMetal   Value[string]               `key:"screen metal" one-of:"copper aluminium lead steel" doc:"Metal of the screen, which gives the constants of IEC 60949."`
+	ScreenFrom    Value[quantity.Temperature] `key:"screen begins at" doc:"Temperature of the screen before the fault, as 80 degC in service at full load."`
+	ScreenTo      Value[quantity.Temperature] `key:"screen may reach" doc:"Highest temperature of the screen at the end of the fault, which the layers on it decide, as 250 degC."`
+}
+
+// An EarthingConductor carries earth-fault current at a bus.
+type EarthingConductor struct {
+	At      Value[Ref]                  `key:"at" need:"yes" refers:"bus" doc:"Bus whose largest earth-fault current it carries."`
+	Section Value[quantity.Area]        `key:"section" need:"yes" doc:"Cross-section, as 95 mm2."`
+	Metal   Value[string]               `key:"metal" need:"yes" one-of:"copper aluminium lead steel" doc:"Metal, which gives the constants of IEC 60949."`
+	From    Value[quantity.Temperature] `key:"begins at" need:"yes" doc:"Temperature before the fault, as 30 degC."`
+	To      Value[quantity.Temperature] `key:"may reach" need:"yes" doc:"Highest temperature at the end of the fault: of a bare conductor by its joints and surroundings, of an insulated one by the insulation."`
+	Share   Value[quantity.Fraction]    `key:"share" doc:"Part of the earth-fault current that it carries, where several share it. Default 100 %."`
+	Lasts   Value[quantity.Duration]    `key:"fault lasts" doc:"Longest time until an earth fault here is cleared. Default: that of the method."`
+	Provenance
+}

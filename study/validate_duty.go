@@ -97,6 +97,30 @@ func (v *validator) duties() {
 		e := &v.doc.Fuses.Entries[i]
 		v.testXR(e.Item.TestXR, "fuse "+strconv.Quote(e.Name))
 	}
+	for i := range v.doc.Fuses.Entries {
+		e := &v.doc.Fuses.Entries[i]
+		l := e.Item.Least
+		if l.Given && (l.V <= 0 || e.Item.Interrupts.Given && l.V >= e.Item.Interrupts.V) {
+			v.err(l.At, "fuse "+strconv.Quote(e.Name), "a smallest breaking current of "+l.Text, "it is above zero and below what the fuse interrupts at most", "look at the two")
+		} else if l.Given && e.Item.Continuous.Given && l.V < e.Item.Continuous.V {
+			v.err(l.At, "fuse "+strconv.Quote(e.Name), "a smallest breaking current of "+l.Text+", below its continuous "+e.Item.Continuous.Text, "below its rated current a fuse does not melt; the smallest that it breaks is some times that", "look at the two")
+		}
+	}
+	for i := range v.doc.LineTypes.Entries {
+		v.screen(&v.doc.LineTypes.Entries[i].Item.Electrical, "line type "+strconv.Quote(v.doc.LineTypes.Entries[i].Name))
+	}
+	for i := range v.doc.Lines.Entries {
+		v.screen(&v.doc.Lines.Entries[i].Item.Electrical, "line "+strconv.Quote(v.doc.Lines.Entries[i].Name))
+	}
+	for i := range v.doc.EarthingConductors.Entries {
+		e := &v.doc.EarthingConductors.Entries[i]
+		object := "earthing conductor " + strconv.Quote(e.Name)
+		v.heats(e.Item.Section, e.Item.From, e.Item.To, object)
+		v.positive(e.Item.Lasts, object, "fault lasts")
+		if p := e.Item.Share; p.Given && (p.V <= 0 || p.V > 1) {
+			v.err(p.At, object, "a share of "+p.Text, "it is a part of the earth-fault current", "write it as 60 %")
+		}
+	}
 	for i := range v.doc.Switches.Entries {
 		e := &v.doc.Switches.Entries[i]
 		v.positive(e.Item.ShortTimeFor, "switch "+strconv.Quote(e.Name), "short-time for")
@@ -122,6 +146,49 @@ func (v *validator) doublyFed(e *Entry[InductionMachine]) {
 	}
 	if i := m.Sustained; i.Given && i.V < 0 {
 		v.err(i.At, object, "a sustained current of "+i.Text, "it is an r.m.s. value", "")
+	}
+}
+
+// screen checks what gives a screen's short-time current.
+func (v *validator) screen(e *Electrical, object string) {
+	given, missing, at := 0, "", Mark{}
+	for _, k := range []struct {
+		key string
+		at  Mark
+	}{{"screen section", e.ScreenSection.At}, {"screen metal", e.ScreenMetal.At}, {"screen begins at", e.ScreenFrom.At}, {"screen may reach", e.ScreenTo.At}} {
+		if there(k.at) {
+			given, at = given+1, k.at
+		} else if missing == "" {
+			missing = k.key
+		}
+	}
+	switch {
+	case given == 0:
+		return
+	case e.ScreenMay.Given:
+		v.err(at, object, "both the screen's short-time current and its section or heat are given", "two statements of one thing may differ", "leave one of them")
+	case missing != "":
+		v.err(at, object, missing+" is not given", "the heat that a screen takes needs its section, metal and both temperatures", "write "+missing)
+	default:
+		v.heats(e.ScreenSection, e.ScreenFrom, e.ScreenTo, object+", screen")
+	}
+}
+
+// heats checks a conductor that heats up in a fault.
+func (v *validator) heats(section Value[quantity.Area], from, to Value[quantity.Temperature], object string) {
+	if section.Given && section.V <= 0 {
+		v.err(section.At, object, "a section of "+section.Text, "it is above zero", "")
+	}
+	if !from.Given || !to.Given {
+		return
+	}
+	switch {
+	case to.V <= from.V:
+		v.err(to.At, object, fmt.Sprintf("it begins at %s and may reach %s", from.Text, to.Text), "a fault heats a conductor", "exchange the two")
+	case to.V > 1100:
+		v.err(to.At, object, "a temperature of "+to.Text, "copper melts at 1083 degC, other metals of conductors before", "")
+	case from.V < -50 || from.V > 150:
+		v.warn(from.At, object, "it begins at "+from.Text, "in service it has between -20 degC and 100 degC ("+commonPractice+")", "")
 	}
 }
 
