@@ -136,7 +136,7 @@ func dutyFault(p *review.PlaceDuty, m duty.Method, after float64, work bool) Dut
 func DutySteps(x *duty.Currents, m duty.Method, after float64) []working.Step {
 	steps := append(x.InitialSteps(), x.PeakSteps()...)
 	if m.Practice == duty.IEC {
-		steps = append(steps, x.BreakingSteps(after)...)
+		steps = append(append(steps, x.BreakingSteps(after)...), x.SteadySteps()...)
 	}
 	return append(steps, x.ThermalSteps(m.FaultLasts)...)
 }

@@ -25,8 +25,8 @@ type TapState string
 
 const (
 	TapsAsGiven TapState = "as in the condition"
-	TapsLowest  TapState = "all at the low end"
-	TapsHighest TapState = "all at the high end"
+	TapsLowest  TapState = "all where they lower the voltage most"
+	TapsHighest TapState = "all where they raise the voltage most"
 )
 
 // TapStates are those that a method asks for.
@@ -61,9 +61,26 @@ type motor struct {
 	rated   float64 // rated current, all machines, A
 	power   float64 // W, all machines
 	fed     string  // converter
+	most    float64 // of a doubly-fed one: largest instantaneous current, all machines, A; 0: not known
+	kappa   float64
+	steady  float64 // r.m.s., all machines, A; -1: not known
 }
 
-type generator struct{ rated float64 }
+// stays tells whether its current does not decay like a motor's.
+func (m *motor) stays() bool { return m.fed == doublyFed }
+
+// undecayed tells whether it counts in steady currents as it does at first:
+// doubly-fed, its sustained current not known.
+func (m *motor) undecayed() bool { return m.stays() && m.steady < 0 }
+
+const doublyFed = "doubly-fed"
+
+type generator struct {
+	rated    float64 // rated current, all machines, A
+	xd, x    float64 // saturated synchronous, and subtransient reactance over rated; xd 0: not known
+	emf      float64 // at the ceiling of the field over nominal voltage; 0: not known
+	sustains bool    // its field does not fail with the terminals' voltage
+}
 
 // Open prepares the duties of a condition.
 func Open(doc *study.Document, state study.State, m Method, taps TapState) (*Case, error) {
@@ -162,6 +179,13 @@ func (c *Case) prepare(doc *study.Document) {
 		if m.PolePairs.Given {
 			d.perPair = p / 1e6 / float64(m.PolePairs.V)
 		}
+		d.most, d.kappa, d.steady = n*float64(m.MostEver.V), 1.7, -1
+		if m.PeakBy.Given {
+			d.kappa = float64(m.PeakBy.V)
+		}
+		if m.Sustained.Given {
+			d.steady = n * float64(m.Sustained.V)
+		}
 		c.motors[e.Name] = d
 	}
 	for i := range doc.SynchronousMachines.Entries {
@@ -173,7 +197,12 @@ func (c *Case) prepare(doc *study.Document) {
 		if e.Item.Count.Given {
 			n = float64(e.Item.Count.V)
 		}
-		c.gens[e.Name] = &generator{rated: n * float64(e.Item.Rating.V) / (math.Sqrt(3) * u)}
+		g := &generator{rated: n * float64(e.Item.Rating.V) / (math.Sqrt(3) * u), xd: float64(e.Item.Synchronous.V), x: float64(e.Item.Subtransient.V),
+			sustains: e.Item.Excitation.V == "independent"}
+		if e.Item.Ceiling.Given && e.Item.PF.Given && g.xd > 0 {
+			g.emf = CeilingVoltage(float64(e.Item.Ceiling.V), g.xd, e.Item.PF.V.Value) * u / c.nominal(e.Item.At.V)
+		}
+		c.gens[e.Name] = g
 	}
 }
 
@@ -218,6 +247,7 @@ const (
 	at15
 	at9
 	at5
+	steady // later, with the synchronous reactances of generators
 )
 
 // dcRoles are the networks of the d.c. part.
@@ -286,13 +316,25 @@ func (s *set) grid(r role, later bool) (*grid, error) {
 	for name := range c.motors {
 		// Later: with IEC the steady state, without motors; with IEEE those that
 		// have no factor.
-		if c.Method.Practice == IEC && later || c.Method.Practice == IEEE && k.of(all(network.InductionMachine, name)) == 0 {
+		if c.Method.Practice == IEC && later && !c.motors[name].undecayed() || c.Method.Practice == IEEE && k.of(all(network.InductionMachine, name)) == 0 {
 			out[study.PlantRef{Kind: "induction machine", Name: name}] = true
+		}
+	}
+	if r == steady && c.Method.Smallest {
+		for name, m := range c.gens {
+			if m.xd == 0 || !m.sustains {
+				out[study.PlantRef{Kind: "synchronous machine", Name: name}] = true
+			}
 		}
 	}
 	state.Out = out
 	g := &grid{factors: k, rx: make(map[network.Part]float64), node: -1, probes: make(map[int]*network.Probe)}
 	model, err := network.FromStudyWith(c.doc, state, network.Options{Blind: true, Impedance: func(p network.Part, z complex128) complex128 {
+		if r == steady && p.Kind == network.SynchronousMachine && p.Of == network.OfPositive {
+			if m := c.gens[p.Name]; m != nil && m.xd > 0 && (c.Method.Smallest || m.emf > 0) {
+				return complex(real(z), imag(z)*m.xd/m.x)
+			}
+		}
 		z = c.corrected(k, p, z)
 		switch p.Of {
 		case network.OfPositive, network.OfSeries, network.OfPair12, network.OfPair13, network.OfPair23:
@@ -359,6 +401,15 @@ func (c *Case) corrected(k *factors, p network.Part, z complex128) complex128 {
 		return z * complex(c.infeedFactor(p), 0)
 	case network.InductionMachine:
 		m := c.motors[p.Name]
+		if m != nil && m.stays() && m.most > 0 {
+			// IEC 60909-0:2016, doubly-fed asynchronous generators [from memory].
+			e := c.doc.InductionMachines.Find(p.Name)
+			u := c.nominal(e.Item.At.V)
+			if e.Item.Voltage.Given {
+				u = float64(e.Item.Voltage.V)
+			}
+			return DoublyFed(u, m.kappa, m.most)
+		}
 		if m == nil || m.fed != "feeds-back" {
 			return z
 		}

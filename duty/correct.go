@@ -3,6 +3,7 @@ package duty
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"feederwright/network"
 	"feederwright/study"
@@ -78,6 +79,10 @@ func (c *Case) largest(bus study.Ref) float64 {
 	return m.Factor(c.nominal(bus), highest)
 }
 
+// byParts marks, behind the name of a unit's generator, the set of networks for
+// what flows on one side of a fault inside of the unit.
+const byParts = "\x00parts"
+
 // correction gives the factors of IEC 60909-0 for faults outside of all
 // power-station units, or inside of one.
 //
@@ -85,6 +90,7 @@ func (c *Case) largest(bus study.Ref) float64 {
 // nameplates, which for usual data gives the smaller current.
 func (c *Case) correction(inside string) *factors {
 	f := &factors{by: make(map[network.Part]float64), missing: make(map[string]string), steps: make(map[string]string)}
+	inside, parts := strings.CutSuffix(inside, byParts)
 	if c.Method.Smallest {
 		return f
 	}
@@ -175,6 +181,9 @@ func (c *Case) correction(inside string) *factors {
 		switch {
 		case inside == e.Name:
 			f.by[part], f.by[tp] = Inside(onLoad, pg, c.largest(m.At.V), xd, xt, pf)
+			if parts {
+				f.by[tp] = 1
+			}
 			f.steps[e.Name] = fmt.Sprintf("inside the unit: K_G = %.6f, K_T = %.6f", f.by[part], f.by[tp])
 		case onLoad:
 			f.by[part] = KS(c.nominal(q), urg, lv, hv, cm, xd, xt, pf)

@@ -29,7 +29,8 @@ type Currents struct {
 	XR       float64 // X/R that decides the offset: by 20 Hz, or separate networks
 	Kappa    float64
 	Peak     float64
-	Steady   float64 // Ik: without motors; by IEC
+	Steady   float64 // Ik, see Case.steady; by IEC
+	How      string  // how Steady was found, in words
 	Later    float64 // symmetrical current of the interrupting network; by IEEE
 	LaterXR  float64
 	Remote   float64 // part of Later that generators nearby don't give
@@ -161,7 +162,11 @@ func (c *Case) currents(bus int, kind fault.Kind, v view) (*Currents, error) {
 	if why := c.Unproven[bus]; why != "" && kind.Type.NeedsZero() {
 		return nil, &MissingError{why}
 	}
-	s := c.set(c.inUnit[bus])
+	unit := c.inUnit[bus]
+	if unit != "" && (v.device >= 0 || v.element >= 0) {
+		unit += byParts
+	}
+	s := c.set(unit)
 	g, err := s.initial()
 	if err != nil {
 		return nil, err
@@ -271,6 +276,12 @@ func (c *Case) sources(x *Currents, g *grid, sol *solution, v view) {
 			}
 		}
 		x.Sources = append(x.Sources, d.Source)
+		if m := c.motors[e.Name]; e.Kind == network.InductionMachine && m.stays() {
+			if m.most == 0 {
+				x.Missing = append(x.Missing, "largest current of doubly-fed machine "+e.Name)
+			}
+			continue // no rule for its decay: it counts in full
+		}
 		if e.Kind != network.Infeed && v.element < 0 && opposite(g.probe(v), b, x.Bus) == 1 && x.Kind.Type.Phases() == 3 {
 			x.decaying = append(x.decaying, d)
 		}
@@ -302,46 +313,68 @@ func (c *Case) converters(g *grid, sol *solution, bus int, kind fault.Kind, p *n
 	if c.Method.Smallest || len(c.doc.Inverters.Entries) == 0 {
 		return 0
 	}
-	n := g.Net
 	sum := 0.0
 	for i := range c.doc.Inverters.Entries {
 		e := &c.doc.Inverters.Entries[i]
 		if c.State.Out[study.PlantRef{Kind: "inverter", Name: e.Name}] {
 			continue
 		}
-		b := n.BusByName(string(e.Item.At.V))
-		if b < 0 || n.Node[b] < 0 || n.Fed[b]&abc != abc || opposite(p, b, bus) < 0 {
+		b := g.Net.BusByName(string(e.Item.At.V))
+		if b < 0 {
 			continue
 		}
-		u := n.Buses[b].Nominal
+		u := g.Net.Buses[b].Nominal
 		if e.Item.Voltage.Given {
 			u = float64(e.Item.Voltage.V)
 		}
-		limit := float64(e.Item.Limit.V) * float64(e.Item.Rating.V) / (math.Sqrt(3) * u)
-		there := at(n, sol.delta, b)
-		if kind.Type.Phases() == 3 {
-			if here := positive(n, at(n, sol.delta, bus)); here != 0 {
-				sum += limit * cmplx.Abs(positive(n, there)/here)
-			}
-			continue
-		}
-		// The voltage that drives the fault's leg, and both rotations of the
-		// source, of which the larger counts.
-		drive := 0.0
-		pre := at(n, g.Prefault(), bus)
-		list := kind.Phases.Conductors()
-		switch kind.Type {
-		case fault.LineLine, fault.LineLineEarth:
-			drive = cmplx.Abs((pre[list[0]] - pre[list[1]]) * sol.scale)
-		default:
-			drive = cmplx.Abs(pre[list[0]] * sol.scale)
-		}
-		if drive > 0 {
-			_, v1, v2 := n.Rotation.Sequence(there)
-			sum += 3 * limit * math.Max(cmplx.Abs(v1), cmplx.Abs(v2)) / drive
+		sum += g.limited(sol, bus, kind, p, b, float64(e.Item.Limit.V)*float64(e.Item.Rating.V)/(math.Sqrt(3)*u))
+	}
+	return sum
+}
+
+// sustained is what doubly-fed machines add to a steady current, of which that
+// is known.
+func (c *Case) sustained(g *grid, sol *solution, bus int, kind fault.Kind, p *network.Probe) float64 {
+	sum := 0.0
+	for i := range c.doc.InductionMachines.Entries {
+		e := &c.doc.InductionMachines.Entries[i]
+		m := c.motors[e.Name]
+		if b := g.Net.BusByName(string(e.Item.At.V)); b >= 0 && m.stays() && m.steady > 0 && !c.State.Out[study.PlantRef{Kind: "induction machine", Name: e.Name}] {
+			sum += g.limited(sol, bus, kind, p, b, m.steady)
 		}
 	}
 	return sum
+}
+
+// limited is what a source at the bus b adds that gives a current of its own, A, whatever the voltage.
+func (g *grid) limited(sol *solution, bus int, kind fault.Kind, p *network.Probe, b int, limit float64) float64 {
+	n := g.Net
+	if n.Node[b] < 0 || n.Fed[b]&abc != abc || opposite(p, b, bus) < 0 {
+		return 0
+	}
+	there := at(n, sol.delta, b)
+	if kind.Type.Phases() == 3 {
+		if here := positive(n, at(n, sol.delta, bus)); here != 0 {
+			return limit * cmplx.Abs(positive(n, there)/here)
+		}
+		return 0
+	}
+	// The voltage that drives the fault's leg, and both rotations of the
+	// source, of which the larger counts.
+	drive := 0.0
+	pre := at(n, g.Prefault(), bus)
+	list := kind.Phases.Conductors()
+	switch kind.Type {
+	case fault.LineLine, fault.LineLineEarth:
+		drive = cmplx.Abs((pre[list[0]] - pre[list[1]]) * sol.scale)
+	default:
+		drive = cmplx.Abs(pre[list[0]] * sol.scale)
+	}
+	if drive == 0 {
+		return 0
+	}
+	_, v1, v2 := n.Rotation.Sequence(there)
+	return 3 * limit * math.Max(cmplx.Abs(v1), cmplx.Abs(v2)) / drive
 }
 
 // loopOf is the impedance of a fault's loop in another network of the case.
@@ -396,22 +429,152 @@ func (c *Case) iec(x *Currents, s *set, v view) error {
 		}
 	}
 	x.Peak = math.Sqrt2 * (x.Kappa*x.ByPlant + x.ByLimit)
-	x.Steady = x.Initial
+	return c.steady(x, s, g, v)
+}
+
+// steady finds the steady current Ik.
+//
+// The largest: of a three-phase fault I″k without motors, which is what IEC
+// 60909-0 has for meshed networks; of unbalanced faults I″k, for it lets
+// neither generators nor motors decay there. Where a generator's synchronous
+// reactance and the ceiling of its excitation are known, it counts in
+// three-phase faults with these, if that is less: what the factor λmax of the
+// standard stands for, in a network of any shape. The sources' shares sum, each
+// in proportion to its voltage.
+//
+// The smallest, for all kinds of fault: generators with their synchronous
+// reactances at no-load excitation, whose voltage is the nominal one; what λmin
+// stands for. A generator whose excitation is not known to be independent of
+// its terminals' voltage is left out, as the standard has it for a fault at
+// terminals that feed the excitation.
+//
+// Source: IEC 60909-0:2016, 10 [from memory]; the network in place of the
+// curves of λ is ours.
+func (c *Case) steady(x *Currents, s *set, g *grid, v view) error {
+	x.Steady, x.How = x.Initial, "as it begins"
+	u := x.Factor * x.Nominal
+	if c.Method.Smallest {
+		if !c.generatorsLive(g) {
+			return nil
+		}
+		for i := range g.Net.Elements {
+			e := &g.Net.Elements[i]
+			if !g.Net.Live(i) {
+				continue
+			}
+			if m := c.generator(e.Kind, e.Name); m != nil && (m.xd == 0 || !m.sustains) && c.feeds(x, e.Name) {
+				x.Missing = append(x.Missing, "synchronous reactance and independent excitation of synchronous machine "+e.Name)
+			}
+		}
+		later, err := s.grid(steady, true)
+		if err != nil {
+			return err
+		}
+		x.Steady, x.How = 0, "generators with synchronous reactances at no-load excitation; those without independent excitation left out"
+		if later.Net.Node[x.Bus] < 0 {
+			return nil
+		}
+		sol, err := later.solve(x.Bus, x.Kind, u)
+		if err != nil {
+			return err
+		}
+		x.Steady = min(x.Initial, largestOf(later.flow(v, c, x.Bus, sol)))
+		return nil
+	}
 	if c.motorsLive(g) {
 		without, err := s.grid(asIs, true)
 		if err != nil {
 			return err
 		}
-		sol, err := without.solve(x.Bus, x.Kind, x.Factor*x.Nominal)
+		sol, err := without.solve(x.Bus, x.Kind, u)
 		if err != nil {
 			return err
 		}
-		x.Steady = largestOf(without.flow(v, c, x.Bus, sol)) + x.ByLimit
+		left := largestOf(without.flow(v, c, x.Bus, sol)) + x.ByLimit
+		if x.Kind.Type.Phases() == 3 {
+			x.Steady, x.How = left+c.sustained(without, sol, x.Bus, x.Kind, g.probe(v)), "without motors"
+		}
 		if c.Method.LeaveOut && v.device < 0 && v.element < 0 {
-			c.leaveOut(x, g, without, sol)
+			c.leaveOut(x, g, without, sol, left)
 		}
 	}
+	return c.ceiling(x, s, g, v)
+}
+
+// feeds tells whether a machine is among the sources of a fault.
+func (c *Case) feeds(x *Currents, name string) bool {
+	for _, s := range x.Sources {
+		if s.Name == name {
+			return true
+		}
+	}
+	return false
+}
+
+// ceiling lowers the steady current of a three-phase fault to what generators
+// give with their synchronous reactances and the highest excitation.
+func (c *Case) ceiling(x *Currents, s *set, g *grid, v view) error {
+	if x.Kind.Type.Phases() != 3 || v.element >= 0 {
+		return nil
+	}
+	known := false
+	for _, src := range x.Sources {
+		if m := c.generator(src.Kind, src.Name); m != nil && m.emf > 0 {
+			if bus := c.machineBus(g, src.Name); opposite(g.probe(v), bus, x.Bus) == 0 {
+				return nil // on a loop with the device: no part of it to be told
+			}
+			known = true
+		}
+	}
+	if !known {
+		return nil
+	}
+	later, err := s.grid(steady, true)
+	if err != nil {
+		return err
+	}
+	sol, err := later.solve(x.Bus, x.Kind, x.Factor*x.Nominal)
+	if err != nil {
+		return err
+	}
+	y := &Currents{Bus: x.Bus, Kind: x.Kind}
+	c.sources(y, later, sol, view{device: -1, element: -1})
+	flow := later.flow(v, c, x.Bus, sol)
+	i := positive(later.Net, [3]complex128(flow[:3]))
+	for _, src := range y.Sources {
+		m := c.generator(src.Kind, src.Name)
+		if m == nil || m.emf == 0 || opposite(later.probe(v), c.machineBus(later, src.Name), x.Bus) != 1 {
+			continue
+		}
+		i += complex(m.emf/x.Factor-1, 0) * src.Share
+	}
+	if k := cmplx.Abs(i) + x.ByLimit + c.sustained(later, sol, x.Bus, x.Kind, later.probe(v)); k < x.Steady {
+		x.Steady, x.How = k, "generators with synchronous reactances and the ceiling of their excitation, motors out"
+	}
 	return nil
+}
+
+// generator is the synchronous machine that an element of the network is: one
+// that holds an island stands there as an infeed.
+func (c *Case) generator(kind network.Kind, name string) *generator {
+	if kind == network.SynchronousMachine || kind == network.Infeed && c.doc.Supply.Find(name) == nil {
+		return c.gens[name]
+	}
+	return nil
+}
+
+func (c *Case) machineBus(g *grid, name string) int {
+	return g.Net.BusByName(string(c.doc.SynchronousMachines.Find(name).Item.At.V))
+}
+
+func (c *Case) generatorsLive(g *grid) bool {
+	for i := range g.Net.Elements {
+		e := &g.Net.Elements[i]
+		if g.Net.Live(i) && c.generator(e.Kind, e.Name) != nil {
+			return true
+		}
+	}
+	return false
 }
 
 // leaveOut takes motors out of a fault's currents where the standard lets one:
@@ -420,7 +583,7 @@ func (c *Case) iec(x *Currents, s *set, v view) error {
 // NeglectThrough. They go together or not at all.
 //
 // Source: IEC 60909-0:2016, 6.10 [from memory].
-func (c *Case) leaveOut(x *Currents, g, without *grid, sol *solution) {
+func (c *Case) leaveOut(x *Currents, g, without *grid, sol *solution, left float64) {
 	level := g.levels()
 	rated, power, transformers := 0.0, 0.0, 0.0
 	behind := make(map[int]bool) // levels with motors
@@ -430,6 +593,9 @@ func (c *Case) leaveOut(x *Currents, g, without *grid, sol *solution) {
 			continue
 		}
 		m, at := c.motors[e.Name], level[e.Terminals[0].Bus]
+		if m.stays() {
+			return
+		}
 		if at == level[x.Bus] {
 			rated += m.rated
 			continue
@@ -450,11 +616,11 @@ func (c *Case) leaveOut(x *Currents, g, without *grid, sol *solution) {
 			transformers += t.Item.Rating.V[0]
 		}
 	}
-	if rated > 0.01*x.Steady || power > 0 && (transformers == 0 || !NeglectThrough(power, transformers, x.Factor, x.Nominal, x.Steady)) {
+	if rated > 0.01*left || power > 0 && (transformers == 0 || !NeglectThrough(power, transformers, x.Factor, x.Nominal, left)) {
 		return
 	}
 	x.ByPlant = largestOf(sol.i)
-	x.Initial = x.Steady
+	x.Initial, x.Steady = left, left
 	x.Peak = math.Sqrt2 * (x.Kappa*x.ByPlant + x.ByLimit)
 	kept := x.decaying[:0]
 	for _, d := range x.decaying {

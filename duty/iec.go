@@ -92,6 +92,9 @@ func KSO(unq, urg, pg, lv, hv, pt, c, xd, pf float64) float64 {
 //	with on-load taps     K_G,S  = c/(1 + x″d·sin φ)              K_T,S  = c/(1 − xT·sin φ)
 //	without               K_G,SO = c/(1 + x″d·sin φ)/(1 + pG)     K_T,SO = c/(1 − xT·sin φ)/(1 + pG)
 //
+// K_T counts for the sum of both sides. For what the network gives through the
+// transformer alone, as a breaker beside it sees, the standard has none.
+//
 // Source: IEC 60909-0:2016, 7.2.1 [from memory].
 func Inside(onLoad bool, pg, c, xd, xt, pf float64) (kg, kt float64) {
 	kg, kt = c/(1+xd*sine(pf)), c/(1-xt*sine(pf))
@@ -120,6 +123,40 @@ func FictitiousResistance(u, s float64) float64 {
 		return 0.05
 	}
 	return 0.07
+}
+
+// DoublyFed is the impedance, ohm, of an asynchronous generator whose rotor a
+// converter feeds, from the largest current that its maker states for a
+// three-phase fault at its bus:
+//
+//	|Z| = √2·κ·U/(√3·i)        R/X = 0.1
+//
+//	U  line-to-line voltage of that bus           V
+//	κ  of that current; 1.7 where not known
+//	i  largest instantaneous current              A
+//
+// Source: IEC 60909-0:2016, wind power station units with doubly-fed
+// asynchronous generators [from memory].
+func DoublyFed(u, kappa, i float64) complex128 {
+	z := math.Sqrt2 * kappa * u / math.Sqrt(3) / i
+	x := z / math.Hypot(1, 0.1)
+	return complex(0.1*x, x)
+}
+
+// CeilingVoltage is the voltage behind the synchronous reactance over rated
+// voltage, with the field at its ceiling:
+//
+//	e = p·√(cos²φ + (x + sin φ)²)
+//
+//	p  highest field voltage over that at rated load
+//	x  saturated synchronous reactance, over rated
+//
+// Derived from the phasors of a machine with round rotor at rated load and
+// voltage, lagging. IEC 60909-0 has the factor λmax of its curves for it, with
+// p of 1.3 or 1.6 (turbine) and 1.6 or 2.0 (salient poles); IEC TR 60909-1
+// derives those [from memory]. Saturation counts in x alone.
+func CeilingVoltage(ceiling, x, pf float64) float64 {
+	return ceiling * math.Hypot(pf, x+sine(pf))
 }
 
 // Kappa is the factor of the peak: ip = κ·√2·I″k.

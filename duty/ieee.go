@@ -81,6 +81,25 @@ const (
 	TestXRFused   = 4.9
 )
 
+// TestXROfUnknown is the X/R in which a low-voltage breaker was proved at least,
+// whatever its kind: that of moulded-case breakers by their interrupting
+// rating, A. Power breakers are proved at TestXRUnfused.
+//
+//	to 10 kA      power factor 0.5    1.73
+//	to 20 kA                   0.3    3.18
+//	above                      0.2    4.9
+//
+// Source: UL 489 and NEMA AB 1 test power factors, as IEEE 1015 quotes them [from memory].
+func TestXROfUnknown(rating float64) float64 {
+	switch {
+	case rating <= 10e3:
+		return 1.73
+	case rating <= 20e3:
+		return 3.18
+	}
+	return TestXRFused
+}
+
 // PartsAfter is the time from the start of a fault to the parting of a
 // breaker's contacts, in cycles, from its rated interrupting time in cycles:
 // 2, 3, 5 and 8 give 1.5, 2, 3 and 4, linear between. Half a cycle of relay

@@ -123,6 +123,12 @@ func (m *Method) Factor(nominal, highest float64) float64 {
 }
 
 // A Changer is plant whose taps change on load.
+//
+// Low and High are positions as a condition has them: where the voltage beyond
+// is lowest, and highest. Beyond is the winding of lower voltage, or the second
+// of two alike. So taps in a row, of whichever winding, stand all on the same
+// side: for a fault beyond them all, that at Low gives the largest current,
+// since they take the impedance of the supply down most.
 type Changer struct {
 	Name      string
 	Regulator bool
@@ -146,11 +152,20 @@ func Movable(doc *study.Document) []Changer {
 		if side == "" || !r.Given || side == "from" && e.Item.ToTaps.Given {
 			continue
 		}
-		list = append(list, Changer{Name: e.Name, Low: r.V.Min, High: r.V.Max})
+		c := Changer{Name: e.Name, Low: r.V.Min, High: r.V.Max}
+		beyond := "to"
+		if e.Item.Voltages.V.To > e.Item.Voltages.V.From {
+			beyond = "from"
+		}
+		if side != beyond { // more turns on the other side lower the voltage beyond
+			c.Low, c.High = c.High, c.Low
+		}
+		list = append(list, c)
 	}
 	for i := range doc.ThreeWinding.Entries {
 		if e := &doc.ThreeWinding.Entries[i]; e.Item.Taps.Given {
-			list = append(list, Changer{Name: e.Name, Low: e.Item.Taps.V.Min, High: e.Item.Taps.V.Max})
+			// On the first winding: fewer turns raise the others' voltage.
+			list = append(list, Changer{Name: e.Name, Low: e.Item.Taps.V.Max, High: e.Item.Taps.V.Min})
 		}
 	}
 	for i := range doc.Regulators.Entries {

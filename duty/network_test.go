@@ -3,12 +3,14 @@ package duty
 import (
 	"fmt"
 	"math"
+	"math/cmplx"
 	"math/rand"
 	"strings"
 	"testing"
 
 	"feederwright/fault"
 	"feederwright/internal/onefile"
+	"feederwright/network"
 	"feederwright/study"
 )
 
@@ -303,6 +305,12 @@ synchronous machines: { G: { at: G, rating: 100 MVA, voltage: 10.5 kV, subtransi
 		want := 1.1 * 10.5e3 / math.Sqrt(3) / math.Hypot(real(z), imag(z))
 		if got := threePhase(t, c, "G").Initial; math.Abs(got-want) > 1e-9*want {
 			t.Errorf("on-load taps %s: I\"k at the generator %.3f A, want %.3f (derived: by hand)", taps, got, want)
+		}
+		// What comes through the transformer alone: without K_T.
+		want = 1.1 * 10.5e3 / math.Sqrt(3) / cmplx.Abs(zt/complex(kt, 0)+q)
+		x, err := c.Into(network.SynchronousMachine, "G", 0, fault.Kind{Type: fault.ThreePhase, Phases: abc})
+		if err != nil || math.Abs(x.Initial-want) > 1e-9*want {
+			t.Errorf("on-load taps %s: through the transformer %v (%v), want %.3f A (derived: by hand)", taps, x, err, want)
 		}
 	}
 }

@@ -87,6 +87,15 @@ func (x *Currents) BreakingSteps(t float64) []working.Step {
 		working.Step{Symbol: "i_dc", Meaning: "direct part then", Formula: "√2·I\"k·e^(-2π·f·t·R/X)", Values: fmt.Sprintf("with X/R %s at the equivalent frequency of that time", working.Number(x.xrAt(t), 4)), Result: kA(x.DC(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1.3, from memory"})
 }
 
+// SteadySteps is the working of the steady current.
+func (x *Currents) SteadySteps() []working.Step {
+	basis := "IEC 60909-0:2016, 10, from memory"
+	if strings.HasPrefix(x.How, "generators") {
+		basis = "network with synchronous reactances, in place of the factor λ of IEC 60909-0:2016, 10"
+	}
+	return []working.Step{{Symbol: "Ik", Meaning: "steady current: " + x.How, Result: kA(x.Steady), Unit: "kA", Basis: basis}}
+}
+
 // InterruptingSteps is the working of an interrupting duty; s is 1 for a
 // rating by total current.
 func (x *Currents) InterruptingSteps(cycles, s, k float64) []working.Step {

@@ -536,10 +536,11 @@ func (s *Solver) placeVoltage(p Part, c int, v []complex128, x *unknown, same bo
 }
 
 // floatingOf lists the floating parts whose balance the unknowns could upset.
+// Parts that only these faults join have one condition between them, and one
+// shift: what leaves the one enters the other. Of such the first stands.
 func (s *Solver) floatingOf(parts []Part, us []unknown) []int {
 	n := s.Net
-	seen := map[int]bool{}
-	var list []int
+	rows := make(map[int][]complex128)
 	for k := range us {
 		b := make([]complex128, n.Dim())
 		s.inject(parts, &us[k], b)
@@ -554,18 +555,46 @@ func (s *Solver) floatingOf(parts []Part, us []unknown) []int {
 				size[g] += cmplx.Abs(v) * math.Abs(w)
 			}
 		}
-		for g := range sum {
-			if cmplx.Abs(sum[g]) > 1e-9*size[g] && !seen[g] {
-				seen[g] = true
+		for g, v := range sum {
+			if cmplx.Abs(v) <= sameWeight*size[g] {
+				continue // rounding
 			}
+			if rows[g] == nil {
+				rows[g] = make([]complex128, len(us))
+			}
+			rows[g][k] = v
 		}
 	}
+	var list []int
+	var basis [][]complex128 // orthogonal
 	for g := range n.Floating {
-		if seen[g] {
-			list = append(list, g)
+		row := rows[g]
+		if row == nil {
+			continue
+		}
+		size := norm(row)
+		for _, q := range basis {
+			f, d := complex128(0), norm(q)
+			for k := range q {
+				f += row[k] * cmplx.Conj(q[k])
+			}
+			for k := range q {
+				row[k] -= f / complex(d*d, 0) * q[k]
+			}
+		}
+		if norm(row) > sameWeight*size {
+			list, basis = append(list, g), append(basis, row)
 		}
 	}
 	return list
+}
+
+func norm(v []complex128) float64 {
+	sum := 0.0
+	for _, x := range v {
+		sum += real(x)*real(x) + imag(x)*imag(x)
+	}
+	return math.Sqrt(sum)
 }
 
 // collect fills in what the parts and the watched places see.

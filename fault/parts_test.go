@@ -75,3 +75,61 @@ func TestFaultJoinsTwoPartsWithoutEarth(t *testing.T) {
 		}
 	}
 }
+
+// The same as several faults at once: two between the parts, or one of them with one inside a part (derived as above).
+func TestCompoundJoinsTwoPartsWithoutEarth(t *testing.T) {
+	doc, ds := study.Read(onefile.FS{Name: "s.yaml", Text: []byte(twoParts)}, "s.yaml")
+	if ds.Errors() > 0 {
+		t.Fatal(ds)
+	}
+	states, _ := doc.States()
+	c, err := Open(doc, states[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	place, err := c.ParsePlace("P")
+	if err != nil {
+		t.Fatal(err)
+	}
+	solve := func(names ...string) [4]complex128 {
+		t.Helper()
+		var parts []Part
+		for _, name := range names {
+			k, err := ParseKinds(name)
+			if err != nil {
+				t.Fatal(err)
+			}
+			parts = append(parts, Part{Place: place.Place, Kind: k[0]})
+		}
+		r, err := c.Compound(parts)
+		if err != nil {
+			t.Fatalf("%q: %v", names, err)
+		}
+		var sum [4]complex128
+		for _, p := range r.Parts {
+			for n := range sum {
+				sum[n] += p.I[n]
+			}
+		}
+		return sum
+	}
+	alone := solve("ll:AB")
+	if cmplx.Abs(alone[0]) < 1000 {
+		t.Fatalf("ll:AB draws %v", alone)
+	}
+	for _, w := range []struct {
+		names []string
+		want  [4]complex128
+	}{
+		{[]string{"ll:BC"}, [4]complex128{}},
+		{[]string{"ll:AB", "ll:BC"}, alone},
+		{[]string{"ll:BC", "lg:A"}, [4]complex128{}}, // C joins B and A is on earth: nothing closes a loop through a source
+	} {
+		got := solve(w.names...)
+		for n := range got {
+			if !(cmplx.Abs(got[n]-w.want[n]) <= 1e-8*cmplx.Abs(alone[0])) {
+				t.Errorf("%q, conductor %d: %v, want %v", w.names, n, got[n], w.want[n])
+			}
+		}
+	}
+}

@@ -127,6 +127,9 @@ func (s *surveyor) run() error {
 	if err := s.lines(); err != nil {
 		return err
 	}
+	if err := s.earthingConductors(); err != nil {
+		return err
+	}
 	return s.neutrals()
 }
 
@@ -385,7 +388,9 @@ func (s *surveyor) byTest(r *ratings, x *duty.Currents, low bool) assessed {
 	case r.kind == "breaker": // low voltage, IEEE
 		kappa = func(test float64) float64 { return duty.PeakBasis(x.XR, test) }
 		if !known {
-			test, known = duty.TestXRUnfused, true
+			// Its kind is not known: that of the least test counts.
+			test, known = duty.TestXROfUnknown(float64(r.interrupts.V)), true
+			a.missing = append(a.missing, fmt.Sprintf("test X/R of breaker %s (6.59 of a low-voltage power breaker, less of moulded-case ones)", r.name))
 		}
 	}
 	switch {
@@ -399,61 +404,6 @@ func (s *surveyor) byTest(r *ratings, x *duty.Currents, low bool) assessed {
 	}
 	a.steps = x.FirstSteps(a.value)
 	return a
-}
-
-// lines: conductors and screens of line types that say what they stand for 1 s.
-func (s *surveyor) lines() error {
-	for i := range s.doc.Lines.Entries {
-		e := &s.doc.Lines.Entries[i]
-		electrical := &e.Item.Electrical
-		kind, name, mark := "line", e.Name, e.NameAt
-		if t := s.doc.LineTypes.Find(string(e.Item.Type.V)); t != nil && !electrical.ShortTime.Given && !electrical.ScreenMay.Given {
-			electrical, kind, name, mark = &t.Item.Electrical, "line type", t.Name, t.NameAt
-		}
-		if !electrical.ShortTime.Given && !electrical.ScreenMay.Given {
-			continue
-		}
-		n := s.c.Net.ElementByName(network.Line, e.Name)
-		if n < 0 || !s.c.Net.Live(n) {
-			continue
-		}
-		t := s.c.Method.FaultLasts
-		for terminal, end := range s.c.Net.Elements[n].Terminals {
-			for _, k := range s.c.Kinds(end.Bus) {
-				if k.Phases&^end.Phases != 0 {
-					continue
-				}
-				x, err := s.c.Into(network.Line, e.Name, terminal, k)
-				var missing *duty.MissingError
-				if errors.As(err, &missing) {
-					continue
-				}
-				if err != nil {
-					return fmt.Errorf("line %s: %w", e.Name, err)
-				}
-				base := DeviceDuty{Kind: kind, Name: name, Condition: s.c.State.Name, Taps: s.c.Taps, Fault: fault.KindName(s.doc, k),
-					Place: s.place(end.Bus), Parallel: x.Parallel(), Missing: x.Missing, Source: mark,
-					How: fmt.Sprintf("thermal equivalent of %s s on a rating for 1 s", working.Number(t, 3)), Steps: x.ThermalSteps(t)}
-				if s.c.Net.Buses[end.Bus].LineEnd == "" {
-					base.Place = e.Name + " at " + base.Place
-				}
-				if !s.c.Method.Stated {
-					base.Missing = append(append([]string(nil), base.Missing...), "how long a fault lasts (method / fault lasts); 1 s is taken")
-				}
-				if electrical.ShortTime.Given {
-					d := base
-					d.Rule, d.Value, d.Rating = "short-time", x.Thermal(t)*math.Sqrt(t), float64(electrical.ShortTime.V)
-					s.found.take(d)
-				}
-				if electrical.ScreenMay.Given && x.Residual > 0 && x.ByPlant > 0 {
-					d := base
-					d.Rule, d.Value, d.Rating = "screen", x.Thermal(t)*math.Sqrt(t)*x.Residual/x.ByPlant, float64(electrical.ScreenMay.V)
-					s.found.take(d)
-				}
-			}
-		}
-	}
-	return nil
 }
 
 // neutrals: earthing equipment in the neutrals of transformers.
@@ -510,7 +460,7 @@ func (r *Report) duties() error {
 	if len(list) > 0 {
 		r.Defaults = append(r.Defaults, defaults...)
 	}
-	return nil
+	return r.backUpFuses()
 }
 
 // short writes a rating without needless zeros.
@@ -524,7 +474,7 @@ func (d *DeviceDuty) Finding(m duty.Method) finding.Finding {
 	}
 	f := finding.Finding{Chapter: "duty", Rule: d.Rule, Subjects: []string{d.Name}, Source: source(d.Source), Condition: d.Condition, Fault: d.Fault, Place: d.Place,
 		Basis: basis, Working: d.Steps}
-	verb := map[string]string{"interrupting": "interrupts", "making": "makes", "short-time": "carries", "screen": "carries in its screens", "neutral": "carries in its neutral", "ratings": "carries", "reclosing": "recloses on"}[d.Rule]
+	verb := map[string]string{"interrupting": "interrupts", "making": "makes", "short-time": "carries", "screen": "carries in its screens", "heat": "carries", "neutral": "carries in its neutral", "ratings": "carries", "reclosing": "recloses on"}[d.Rule]
 	unit := "kA"
 	if d.Rule == "making" {
 		unit = "kA peak"

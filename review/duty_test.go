@@ -154,11 +154,24 @@ breakers: { K: { in: F, near: M, opens in: 3 cycles, interrupts: 12.5 kA, makes:
 `
 	with := findingOf(judge(t, strings.Replace(text, "METHOD", "", 1)), "duty/making/K")
 	without := findingOf(judge(t, strings.Replace(text, "METHOD", "method: { tap extremes: neglected }", 1)), "duty/making/K")
-	if with == nil || without == nil || !strings.Contains(with.Explanation, "taps all at the low end") || strings.Contains(without.Explanation, "taps") {
+	if with == nil || without == nil || !strings.Contains(with.Explanation, "taps all where they lower the voltage most") || strings.Contains(without.Explanation, "taps") {
 		t.Fatalf("with: %+v\nwithout: %+v", with, without)
 	}
 	// All behind the transformer is seen through 0.9 of its turns: the current is 1/0.81 times as large (derived).
 	if r := with.Value.Value / without.Value.Value; math.Abs(r-1/0.81) > 1e-6 {
 		t.Errorf("taps raise the duty %.6f times, want %.6f", r, 1/0.81)
+	}
+	// A regulator after taps on the high-voltage side: fewer volts beyond the one are more turns, of the other lower
+	// positions, and both together make the largest current (derived: the two ratios squared).
+	text = strings.NewReplacer("to taps:", "from taps:", "lines: {", "regulators: { R: { from: N, to: E, connection: wye, impedance: 0.4 % on 5 MVA, x/r: 5, range: +-10 % in 32 steps } }\nlines: {", "N: { voltage: 12.47 kV } }", "N: { voltage: 12.47 kV }, E: { voltage: 12.47 kV }, P: { voltage: 12.47 kV } }",
+		"breakers: {", "breakers: { KE: { from: E, to: P, opens in: 3 cycles, interrupts: 12.5 kA, makes: 32 kA, short-time: 12.5 kA, short-time for: 2 s },").Replace(text)
+	text = strings.NewReplacer("range: +-10", "taps: +-10", "three-phase: 10 kA", "three-phase: 300 A").Replace(text)
+	with = findingOf(judge(t, strings.Replace(text, "METHOD", "", 1)), "duty/making/KE")
+	without = findingOf(judge(t, strings.Replace(text, "METHOD", "method: { tap extremes: neglected }", 1)), "duty/making/KE")
+	if with == nil || without == nil || !strings.Contains(with.Explanation, "taps all where they lower the voltage most") {
+		t.Fatalf("with: %+v\nwithout: %+v", with, without)
+	}
+	if r := with.Value.Value / without.Value.Value; !(r > 1.35 && r < 1/0.81/0.81) {
+		t.Errorf("taps in a row raise the duty %.6f times, want nearly %.6f", r, 1/0.81/0.81)
 	}
 }

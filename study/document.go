@@ -141,6 +141,7 @@ type Document struct {
 	PoleTops             Table[PoleTop]                 `key:"pole tops" kind:"pole top" doc:"Where wires are fixed on the poles of overhead lines."`
 	Cables               Table[Cable]                   `key:"cables" kind:"cable" doc:"Constructions of single-core cables."`
 	LineTypes            Table[LineType]                `key:"line types" kind:"line type" doc:"Types of overhead lines and cables: impedances per length, or how the line is built."`
+	EarthingConductors   Table[EarthingConductor]       `key:"earthing conductors" kind:"earthing conductor" doc:"Conductors that carry earth-fault current at a bus: to the earthing grid, the neutral, between grids. Duties hold them against their cross-section."`
 	Lines                Table[Line]                    `key:"lines" kind:"line" space:"branch" doc:"Overhead line sections and cables."`
 	Capacitors           Table[Capacitor]               `key:"capacitors" kind:"capacitor" doc:"Shunt capacitor banks."`
 	Loads                Table[Load]                    `key:"loads" kind:"load" doc:"Loads."`
@@ -276,7 +277,8 @@ type Electrical struct {
 	BMatrix   Value[[][]quantity.SusceptancePerLength] `key:"b matrix" doc:"Charging susceptance matrix per length: list of rows, full or lower triangle; off-diagonals negative."`
 	Ampacity  Value[quantity.Current]                  `key:"ampacity" doc:"Continuous current rating of a conductor."`
 	ShortTime Value[quantity.Current]                  `key:"short-time" doc:"Short-circuit current that the conductor withstands for 1 s."`
-	ScreenMay Value[quantity.Current]                  `key:"screen short-time" doc:"Earth-fault current that the cable's screen withstands for 1 s."`
+	ScreenMay Value[quantity.Current]                  `key:"screen short-time" doc:"Earth-fault current that the cable's screen withstands for 1 s. Or its section, metal and temperatures."`
+	DutyScreen
 }
 
 // A LineType is a conductor or cable type.
@@ -359,6 +361,7 @@ type Fuse struct {
 	Continuous Value[quantity.Current] `key:"continuous" doc:"Continuous current."`
 	Interrupts Value[quantity.Current] `key:"interrupts" doc:"Rated symmetrical interrupting current, r.m.s."`
 	DutyDevice
+	DutyFuse
 }
 
 // A CurrentTransformer is a set of current transformers or sensors.

@@ -33,21 +33,27 @@ type DutyBus struct {
 
 // A DutyInduction is what duties need of an induction machine.
 type DutyInduction struct {
-	PolePairs Value[int]    `key:"pole pairs" doc:"Pole pairs: 1 for 3000 or 3600 r/min. IEC 60909-0 breaking currents and IEEE multipliers depend on it."`
-	Converter Value[string] `key:"converter" one-of:"feeds-back one-way" doc:"For a motor behind a static converter: whether the converter lets it feed back into a fault at first, or not at all. Default: no converter."`
+	PolePairs Value[int]              `key:"pole pairs" doc:"Pole pairs: 1 for 3000 or 3600 r/min. IEC 60909-0 breaking currents and IEEE multipliers depend on it."`
+	Converter Value[string]           `key:"converter" one-of:"feeds-back one-way doubly-fed" doc:"For a motor behind a static converter: whether the converter lets it feed back into a fault at first, or not at all. For a generator whose rotor is fed by a converter, as in wind turbines: doubly-fed. Default: no converter."`
+	MostEver  Value[quantity.Current] `key:"largest current" doc:"Of a doubly-fed machine: largest instantaneous current of one machine at a three-phase fault at its bus, from its maker (i_WDmax of IEC 60909-0:2016). IEC duties need it."`
+	PeakBy    Value[quantity.Number]  `key:"peak factor" doc:"Of a doubly-fed machine: κ of that largest current, from its maker. Default 1.7."`
+	Sustained Value[quantity.Current] `key:"sustained current" doc:"Of a doubly-fed machine: largest steady current of one machine after a three-phase fault at its bus, r.m.s., from its maker. Default: its initial current counts as steady, on the safe side."`
 }
 
 // A DutySynchronous is what duties need of a synchronous machine.
 type DutySynchronous struct {
 	PF           Value[quantity.PowerFactor] `key:"pf" doc:"Rated power factor, as 0.8 lag. IEC 60909-0 corrects the impedance by it."`
 	VoltageRange Value[quantity.Fraction]    `key:"voltage range" doc:"By how much the terminal voltage is held above rated for long, pG of IEC 60909-0. Default 0 %."`
+	Synchronous  Value[quantity.Fraction]    `key:"synchronous" doc:"Saturated synchronous reactance xd, percent of rated: the inverse of the short-circuit ratio. Steady currents of IEC 60909-0 duties are found with it."`
+	Excitation   Value[string]               `key:"excitation" one-of:"independent terminals" doc:"Where the field's power comes from: independent of the terminals' voltage (pilot exciter, auxiliary winding, series boost), or from the terminals, so that it fails with them. The smallest steady current counts a generator where it is independent, and leaves it out else."`
+	Ceiling      Value[quantity.Number]      `key:"excitation ceiling" doc:"Highest field voltage over that at rated load, as 1.6. With the synchronous reactance it bounds the largest steady current; without, the generator's current counts as if it did not decay."`
 	Build        Value[string]               `key:"build" one-of:"turbine hydro hydro-without-damper condenser motor" doc:"What it is. IEEE multipliers depend on it. Default turbine, for a generator with damper winding."`
 }
 
 // A DutyDevice holds the ratings that breakers, reclosers and fuses have in
 // common beyond their currents.
 type DutyDevice struct {
-	TestXR Value[quantity.Number] `key:"test x/r" doc:"X/R of the circuit that the symmetrical interrupting rating was proved in; a fuse's may be given by its power factor."`
+	TestXR Value[quantity.Number] `key:"test x/r" doc:"X/R of the circuit that the symmetrical interrupting rating was proved in, as 6.59 of a low-voltage power breaker (IEEE C37.13). Default, for low voltage by IEEE: that of moulded-case breakers by their rating, 1.73 to 10 kA, 3.18 to 20 kA, 4.9 above; else none, on the safe side."`
 	Basis  Value[string]          `key:"rating basis" one-of:"symmetrical total" doc:"Whether the interrupting rating is the symmetrical current, or the total with its d.c. part (older ratings). Default symmetrical."`
 }
 
@@ -70,4 +76,29 @@ type Switch struct {
 	Peak         Value[quantity.Current]  `key:"peak withstand" doc:"Rated peak withstand current. Default: as makes."`
 	ShortTime    Value[quantity.Current]  `key:"short-time" doc:"Rated short-time withstand current, r.m.s."`
 	ShortTimeFor Value[quantity.Duration] `key:"short-time for" doc:"Duration of the short-time current."`
+}
+
+// A DutyFuse is what duties need of a fuse alone.
+type DutyFuse struct {
+	Least Value[quantity.Current] `key:"smallest breaking" doc:"Rated minimum breaking current of a back-up fuse (I3 of IEC 60282-1): what it melts at below that, it may not clear. Leave it out for a full-range or general-purpose fuse."`
+}
+
+// A DutyScreen gives a cable screen's short-time current by its heat.
+type DutyScreen struct {
+	ScreenSection Value[quantity.Area]        `key:"screen section" doc:"Cross-section of the metal screen of one core, instead of 'screen short-time'; with 'screen metal', 'screen begins at' and 'screen may reach'."`
+	ScreenMetal   Value[string]               `key:"screen metal" one-of:"copper aluminium lead steel" doc:"Metal of the screen, which gives the constants of IEC 60949."`
+	ScreenFrom    Value[quantity.Temperature] `key:"screen begins at" doc:"Temperature of the screen before the fault, as 80 degC in service at full load."`
+	ScreenTo      Value[quantity.Temperature] `key:"screen may reach" doc:"Highest temperature of the screen at the end of the fault, which the layers on it decide, as 250 degC."`
+}
+
+// An EarthingConductor carries earth-fault current at a bus.
+type EarthingConductor struct {
+	At      Value[Ref]                  `key:"at" need:"yes" refers:"bus" doc:"Bus whose largest earth-fault current it carries."`
+	Section Value[quantity.Area]        `key:"section" need:"yes" doc:"Cross-section, as 95 mm2."`
+	Metal   Value[string]               `key:"metal" need:"yes" one-of:"copper aluminium lead steel" doc:"Metal, which gives the constants of IEC 60949."`
+	From    Value[quantity.Temperature] `key:"begins at" need:"yes" doc:"Temperature before the fault, as 30 degC."`
+	To      Value[quantity.Temperature] `key:"may reach" need:"yes" doc:"Highest temperature at the end of the fault: of a bare conductor by its joints and surroundings, of an insulated one by the insulation."`
+	Share   Value[quantity.Fraction]    `key:"share" doc:"Part of the earth-fault current that it carries, where several share it. Default 100 %."`
+	Lasts   Value[quantity.Duration]    `key:"fault lasts" doc:"Longest time until an earth fault here is cleared. Default: that of the method."`
+	Provenance
 }

@@ -203,9 +203,9 @@ func (v *validator) checkBuses() {
 		case !ok:
 			v.warn(e.NameAt, object, "nothing is connected to it", "no infeed, transformer, line or switch names it", "connect it, or take it out")
 		case missing != 0 && e.Item.Phases.Given:
-			v.warn(e.Item.Phases.At, object, fmt.Sprintf("nothing brings phase %s here", missing.Letters()), "no infeed, transformer, line or switch at this bus has that phase", keepPhases(e.Item.phases()&^missing, "connect it"))
+			v.warn(e.Item.Phases.At, object, fmt.Sprintf("nothing brings phase %s here", v.names(missing)), "no infeed, transformer, line or switch at this bus has that phase", v.keepPhases(e.Item.phases()&^missing, "connect it"))
 		case missing != 0:
-			v.warn(e.NameAt, object, fmt.Sprintf("nothing brings phase %s here", missing.Letters()), "a bus without 'phases' has A, B and C", keepPhases(e.Item.phases()&^missing, "connect it"))
+			v.warn(e.NameAt, object, fmt.Sprintf("nothing brings phase %s here", v.names(missing)), "a bus without 'phases' has all three", v.keepPhases(e.Item.phases()&^missing, "connect it"))
 		}
 	}
 }
@@ -228,7 +228,7 @@ func (v *validator) supply() {
 		object := "infeed " + strconv.Quote(e.Name)
 		b := v.bus(e.Item.At)
 		if b != nil && b.phases()&threePhases != threePhases {
-			v.err(e.Item.At.At, object, fmt.Sprintf("bus %q has the phases %s only", e.Item.At.V, b.phases().Letters()), "an infeed is three-phase", "connect it to a three-phase bus")
+			v.err(e.Item.At.At, object, fmt.Sprintf("bus %q has the phases %s only", e.Item.At.V, v.names(b.phases())), "an infeed is three-phase", "connect it to a three-phase bus")
 		}
 		if b != nil && e.Item.Voltage.Given && b.Voltage.Given {
 			if r := float64(e.Item.Voltage.V) / float64(b.Voltage.V); math.Abs(r-1) > windingVoltage {
@@ -458,7 +458,7 @@ func (v *validator) transformers() {
 			b   *Bus
 		}{{t.From, from}, {t.To, to}} {
 			if s.b != nil && s.b.phases()&threePhases != threePhases {
-				v.err(s.ref.At, object, fmt.Sprintf("bus %q has the phases %s only", s.ref.V, s.b.phases().Letters()), "a three-phase transformer needs all three", "")
+				v.err(s.ref.At, object, fmt.Sprintf("bus %q has the phases %s only", s.ref.V, v.names(s.b.phases())), "a three-phase transformer needs all three", "")
 			}
 		}
 		v.windingVoltages(t, object, from, to)
@@ -697,7 +697,7 @@ func (v *validator) earthingTransformers() {
 			v.warn(t.XR.At, object, "x/r has no effect beside z0", "z0 has its own resistance and reactance", "take out x/r")
 		}
 		if b := v.bus(t.At); b != nil && b.phases()&threePhases != threePhases {
-			v.err(t.At.At, object, fmt.Sprintf("bus %q has the phases %s only", t.At.V, b.phases().Letters()), "an earthing transformer is three-phase", "")
+			v.err(t.At.At, object, fmt.Sprintf("bus %q has the phases %s only", t.At.V, v.names(b.phases())), "an earthing transformer is three-phase", "")
 		}
 	}
 }

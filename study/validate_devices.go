@@ -64,7 +64,7 @@ func (v *validator) devices() {
 			case d.From.V == d.To.V:
 				v.err(d.To.At, object, fmt.Sprintf("both sides are at bus %q", d.To.V), "a device joins two buses", "give the other bus")
 			case a != nil && b != nil && a.phases()&b.phases() == 0:
-				v.err(d.To.At, object, fmt.Sprintf("buses %q (%s) and %q (%s) have no phase in common", d.From.V, a.phases().Letters(), d.To.V, b.phases().Letters()), "a device joins phases that both buses have", "")
+				v.err(d.To.At, object, fmt.Sprintf("buses %q (%s) and %q (%s) have no phase in common", d.From.V, v.names(a.phases()), d.To.V, v.names(b.phases())), "a device joins phases that both buses have", "")
 			case a != nil && b != nil && a.Voltage.Given && b.Voltage.Given && math.Abs(float64(a.Voltage.V)/float64(b.Voltage.V)-1) > sameVoltage:
 				v.err(d.To.At, object, fmt.Sprintf("between bus %q of %s and bus %q of %s", d.From.V, a.Voltage.Text, d.To.V, b.Voltage.Text), "a device joins buses of one nominal voltage", "put a transformer between")
 			}
@@ -206,7 +206,7 @@ func (v *validator) currentTransformer(t *CurrentTransformer, object string, at 
 	}
 	v.sums(t.Encloses, phases, object, "encloses")
 	if (t.Connection.V == "delta-AB" || t.Connection.V == "delta-AC") && phases&threePhases != threePhases {
-		v.err(t.Connection.At, object, "a delta connection on phases "+phases.Letters(), "it needs all three", "")
+		v.err(t.Connection.At, object, "a delta connection on phases "+v.names(phases), "it needs all three", "")
 	}
 }
 
@@ -257,7 +257,7 @@ func (v *validator) sums(s Value[[]quantity.SignedSum], phases quantity.Phases, 
 			}
 		}
 		if len(lacking) > 0 {
-			v.err(part(s.At, s.Parts, i), object, fmt.Sprintf("%s, entry %d: conductor %s is not there, only %s", key, i+1, strings.Join(lacking, ", "), phases.Letters()), "a conductor that is not there has no current and no voltage", "leave it out of the sum, or look at the phases of the branch and its buses")
+			v.err(part(s.At, s.Parts, i), object, fmt.Sprintf("%s, entry %d: conductor %s is not there, only %s", key, i+1, strings.Join(lacking, ", "), v.names(phases)), "a conductor that is not there has no current and no voltage", "leave it out of the sum, or look at the phases of the branch and its buses")
 		}
 	}
 }
@@ -299,7 +299,7 @@ func (v *validator) voltageTransformer(t *VoltageTransformer, object string, at 
 	}
 	v.sums(t.Measures, phases, object, "measures")
 	if t.Connection.V == "open-delta" && phases&threePhases != threePhases {
-		v.err(t.Connection.At, object, "an open delta on phases "+phases.Letters(), "it needs all three", "")
+		v.err(t.Connection.At, object, "an open delta on phases "+v.names(phases), "it needs all three", "")
 	}
 	if !t.Ratio.Given || !b.Voltage.Given {
 		return

@@ -49,12 +49,22 @@ func (v *validator) duties() {
 		if p := e.Item.PolePairs; p.Given && (p.V < 1 || p.V > 50) {
 			v.err(p.At, "induction machine "+strconv.Quote(e.Name), fmt.Sprintf("%d pole pairs", p.V), "a machine of 3000 or 3600 r/min has one pair, of 1500 or 1800 r/min two", "write pairs, not poles")
 		}
+		v.doublyFed(e)
 	}
 	for i := range v.doc.SynchronousMachines.Entries {
 		e := &v.doc.SynchronousMachines.Entries[i]
 		object := "synchronous machine " + strconv.Quote(e.Name)
 		if p := e.Item.VoltageRange; p.Given && (p.V < 0 || p.V > 0.2) {
 			v.err(p.At, object, "a voltage range of "+p.Text, "it is by how much the voltage is held above rated, some percent", "write it as 5 %")
+		}
+		if x := e.Item.Synchronous; x.Given && (x.V < 0.5 || x.V > 4) {
+			v.warn(x.At, object, "a synchronous reactance of "+x.Text+" is unusual", "it lies between 80 % and 250 % ("+commonPractice+")", "look at the decimal point: percent, or per unit?")
+		}
+		if x := e.Item.Synchronous; x.Given && e.Item.Subtransient.Given && x.V < e.Item.Subtransient.V {
+			v.err(x.At, object, fmt.Sprintf("synchronous %s is below subtransient %s", x.Text, e.Item.Subtransient.Text), "the reactance grows as the rotor's currents decay", "exchange the two")
+		}
+		if c := e.Item.Ceiling; c.Given && (c.V < 1 || c.V > 5) {
+			v.err(c.At, object, "an excitation ceiling of "+c.Text, "it is the highest field voltage over that at rated load, 1.3 to 2 or somewhat more", "write the ratio, as 1.6")
 		}
 		if e.Item.Build.V == "hydro-without-damper" && !there(e.Item.Transient.At) {
 			v.warn(e.Item.Build.At, object, "the transient reactance is not given", "IEEE duties of a machine without damper winding are of that", "write transient")
@@ -87,9 +97,98 @@ func (v *validator) duties() {
 		e := &v.doc.Fuses.Entries[i]
 		v.testXR(e.Item.TestXR, "fuse "+strconv.Quote(e.Name))
 	}
+	for i := range v.doc.Fuses.Entries {
+		e := &v.doc.Fuses.Entries[i]
+		l := e.Item.Least
+		if l.Given && (l.V <= 0 || e.Item.Interrupts.Given && l.V >= e.Item.Interrupts.V) {
+			v.err(l.At, "fuse "+strconv.Quote(e.Name), "a smallest breaking current of "+l.Text, "it is above zero and below what the fuse interrupts at most", "look at the two")
+		} else if l.Given && e.Item.Continuous.Given && l.V < e.Item.Continuous.V {
+			v.err(l.At, "fuse "+strconv.Quote(e.Name), "a smallest breaking current of "+l.Text+", below its continuous "+e.Item.Continuous.Text, "below its rated current a fuse does not melt; the smallest that it breaks is some times that", "look at the two")
+		}
+	}
+	for i := range v.doc.LineTypes.Entries {
+		v.screen(&v.doc.LineTypes.Entries[i].Item.Electrical, "line type "+strconv.Quote(v.doc.LineTypes.Entries[i].Name))
+	}
+	for i := range v.doc.Lines.Entries {
+		v.screen(&v.doc.Lines.Entries[i].Item.Electrical, "line "+strconv.Quote(v.doc.Lines.Entries[i].Name))
+	}
+	for i := range v.doc.EarthingConductors.Entries {
+		e := &v.doc.EarthingConductors.Entries[i]
+		object := "earthing conductor " + strconv.Quote(e.Name)
+		v.heats(e.Item.Section, e.Item.From, e.Item.To, object)
+		v.positive(e.Item.Lasts, object, "fault lasts")
+		if p := e.Item.Share; p.Given && (p.V <= 0 || p.V > 1) {
+			v.err(p.At, object, "a share of "+p.Text, "it is a part of the earth-fault current", "write it as 60 %")
+		}
+	}
 	for i := range v.doc.Switches.Entries {
 		e := &v.doc.Switches.Entries[i]
 		v.positive(e.Item.ShortTimeFor, "switch "+strconv.Quote(e.Name), "short-time for")
+	}
+}
+
+// doublyFed checks what only doubly-fed machines have.
+func (v *validator) doublyFed(e *Entry[InductionMachine]) {
+	m, object := &e.Item, "induction machine "+strconv.Quote(e.Name)
+	if m.Converter.V != "doubly-fed" {
+		for _, at := range []Mark{m.MostEver.At, m.PeakBy.At, m.Sustained.At} {
+			if there(at) {
+				v.err(at, object, "it is not doubly-fed", "largest current, peak factor and sustained current are those of doubly-fed machines", "write converter: doubly-fed, or leave this")
+			}
+		}
+		return
+	}
+	if k := m.PeakBy; k.Given && (k.V < 1 || k.V > 2) {
+		v.err(k.At, object, "a peak factor of "+k.Text, "κ lies between 1 and 2", "write it as 1.7")
+	}
+	if i := m.MostEver; i.Given && i.V <= 0 {
+		v.err(i.At, object, "a largest current of "+i.Text, "it is a peak, some times the rated current", "")
+	}
+	if i := m.Sustained; i.Given && i.V < 0 {
+		v.err(i.At, object, "a sustained current of "+i.Text, "it is an r.m.s. value", "")
+	}
+}
+
+// screen checks what gives a screen's short-time current.
+func (v *validator) screen(e *Electrical, object string) {
+	given, missing, at := 0, "", Mark{}
+	for _, k := range []struct {
+		key string
+		at  Mark
+	}{{"screen section", e.ScreenSection.At}, {"screen metal", e.ScreenMetal.At}, {"screen begins at", e.ScreenFrom.At}, {"screen may reach", e.ScreenTo.At}} {
+		if there(k.at) {
+			given, at = given+1, k.at
+		} else if missing == "" {
+			missing = k.key
+		}
+	}
+	switch {
+	case given == 0:
+		return
+	case e.ScreenMay.Given:
+		v.err(at, object, "both the screen's short-time current and its section or heat are given", "two statements of one thing may differ", "leave one of them")
+	case missing != "":
+		v.err(at, object, missing+" is not given", "the heat that a screen takes needs its section, metal and both temperatures", "write "+missing)
+	default:
+		v.heats(e.ScreenSection, e.ScreenFrom, e.ScreenTo, object+", screen")
+	}
+}
+
+// heats checks a conductor that heats up in a fault.
+func (v *validator) heats(section Value[quantity.Area], from, to Value[quantity.Temperature], object string) {
+	if section.Given && section.V <= 0 {
+		v.err(section.At, object, "a section of "+section.Text, "it is above zero", "")
+	}
+	if !from.Given || !to.Given {
+		return
+	}
+	switch {
+	case to.V <= from.V:
+		v.err(to.At, object, fmt.Sprintf("it begins at %s and may reach %s", from.Text, to.Text), "a fault heats a conductor", "exchange the two")
+	case to.V > 1100:
+		v.err(to.At, object, "a temperature of "+to.Text, "copper melts at 1083 degC, other metals of conductors before", "")
+	case from.V < -50 || from.V > 150:
+		v.warn(from.At, object, "it begins at "+from.Text, "in service it has between -20 degC and 100 degC ("+commonPractice+")", "")
 	}
 }
 

@@ -25,4 +25,16 @@ var dutySlips = []struct{ base, old, new string }{
 	{machined, "interrupts: 25 kA }", "interrupts: 25 kA, contacts part in: 40 s, dc time constant: 0 ms, reclosing factor: 90 %, voltage range factor: 0.5, test x/r: 0 }"},
 	{machined, "link: 80 A }", "link: 80 A, test x/r: 500, rating basis: totl }"},
 	{machined, "BS: { from: MV, to: M2 }", "BS: { from: MV, to: M2, makes: 62.5 kA, short-time: 25 kA, short-time for: 0 s }"},
+	{machined, "pole pairs: 2", "converter: doubly-fed, largest current: 900 A, peak factor: 1.7, sustained current: 130 A"}, // no slip
+	{machined, "pole pairs: 2", "largest current: 900 A"},
+	{machined, "pole pairs: 2", "converter: doubly-fed, largest current: 0 A, peak factor: 2.4, sustained current: -3 A"},
+	{machined, "voltage range: 5 %", "synchronous: 180 %, excitation: independent, excitation ceiling: 1.6"}, // no slip
+	{machined, "voltage range: 5 %", "synchronous: 12 %, excitation: brushes, excitation ceiling: 160"},
+	{machined, "link: 80 A }", "link: 80 A, continuous: 80 A, smallest breaking: 240 A }"}, // no slip
+	{machined, "link: 80 A }", "link: 80 A, continuous: 80 A, smallest breaking: 60 A }"},
+	{machined, "switches:\n", "earthing conductors: { E: { at: MV, section: 95 mm2, metal: copper, begins at: 30 degC, may reach: 200 degC, share: 60 % } }\nswitches:\n"}, // no slip
+	{machined, "switches:\n", "earthing conductors: { E: { at: MV, section: 0 mm2, metal: copper, begins at: 200 degC, may reach: 30 degC, share: 160 %, fault lasts: 0 s } }\nswitches:\n"},
+	{machined, "rating: 2 MVA, locked", "power: 1.6 MW, efficiency: 95 %, pf: 0.88 lead, locked"},
+	{machined, "frequency: 50 Hz", "frequency: 50 Hz\nphases: L123\ncapacitors: { ODD: { at: E2, phases: L1 L3, connection: earthed-wye, rating: 100 kVAr } }"},
+	{machined, "line types:\n", "line types:\n  S1: { z1: 0.1 + j0.1 ohm/km, z0: 0.3 + j0.3 ohm/km, screen section: 16 mm2, screen metal: copper }\n  S2: { z1: 0.1 + j0.1 ohm/km, z0: 0.3 + j0.3 ohm/km, screen short-time: 2 kA, screen section: 16 mm2 }\n"},
 }

@@ -70,7 +70,7 @@ func (v *validator) tapControl(c *TapControl, object string, at Mark, taps Value
 				phases++
 			}
 			if !b.phases().HasConductor(k) {
-				v.err(c.Measures.At, object, fmt.Sprintf("bus %q (%s) does not have %c, which the control measures", ref.V, b.phases().Letters(), "ABCN"[k]), "", "measure what the bus has")
+				v.err(c.Measures.At, object, fmt.Sprintf("bus %q (%s) does not have %s, which the control measures", ref.V, v.names(b.phases()), v.names(1<<k)), "", "measure what the bus has")
 			}
 		}
 		toNeutral = phases == 1

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/cmplx"
 	"strconv"
+	"strings"
 
 	"feederwright/quantity"
 )
@@ -278,11 +279,11 @@ func (v *validator) lines() {
 					continue
 				}
 				if lacking := phases &^ s.b.phases(); lacking != 0 {
-					v.err(l.Phases.At, object, fmt.Sprintf("phase %s is not at bus %q, which has %s", lacking.Letters(), s.ref.V, s.b.phases().Letters()), "a section carries only phases that both its buses have", keepPhases(phases&s.b.phases(), "give the bus the phase"))
+					v.err(l.Phases.At, object, fmt.Sprintf("phase %s is not at bus %q, which has %s", v.names(lacking), s.ref.V, v.names(s.b.phases())), "a section carries only phases that both its buses have", v.keepPhases(phases&s.b.phases(), "give the bus the phase"))
 				}
 			}
 		} else if from != nil && to != nil && phases == 0 {
-			v.err(l.To.At, object, fmt.Sprintf("buses %q (%s) and %q (%s) have no phase in common", l.From.V, from.phases().Letters(), l.To.V, to.phases().Letters()), "a section carries only phases that both its buses have", "")
+			v.err(l.To.At, object, fmt.Sprintf("buses %q (%s) and %q (%s) have no phase in common", l.From.V, v.names(from.phases()), l.To.V, v.names(to.phases())), "a section carries only phases that both its buses have", "")
 			continue
 		}
 		perLength := false
@@ -444,11 +445,23 @@ func (v *validator) heating(c *Electrical, object string) {
 }
 
 // keepPhases advises to keep the phases that are there, or else something else.
-func keepPhases(p quantity.Phases, otherwise string) string {
+func (v *validator) keepPhases(p quantity.Phases, otherwise string) string {
 	if p == 0 {
 		return otherwise
 	}
-	return "write phases: " + p.Letters() + ", or " + otherwise
+	return "write phases: " + v.names(p) + ", or " + otherwise
+}
+
+// names are conductors as the study's outputs name them: ABC, or L1 L2 L3.
+func (v *validator) names(p quantity.Phases) string {
+	if v.doc.Phases.V != "L123" {
+		return p.Letters()
+	}
+	var list []string
+	for _, k := range p.Conductors() {
+		list = append(list, [4]string{"L1", "L2", "L3", "N"}[k])
+	}
+	return strings.Join(list, " ")
 }
 
 // count compares the conductors of a line with those its data is for.
@@ -539,14 +552,14 @@ func (v *validator) shuntConnection(at Value[Ref], p Value[quantity.Phases], con
 		return
 	}
 	if n := (phases & threePhases).Count(); n == 1 {
-		v.err(connection.At, object, fmt.Sprintf("connection %s on phase %s alone", connection.V, phases.Letters()), "one conductor has no other to connect to but earth", "write connection: earthed-wye, or the phases between which it is connected")
+		v.err(connection.At, object, fmt.Sprintf("connection %s on phase %s alone", connection.V, v.names(phases)), "one conductor has no other to connect to but earth", "write connection: earthed-wye, or the phases between which it is connected")
 	}
 }
 
 func (v *validator) shuntPhases(at Value[Ref], p Value[quantity.Phases], object string) {
 	if b := v.bus(at); b != nil && p.Given {
 		if lacking := p.V &^ b.phases(); lacking != 0 {
-			v.err(p.At, object, fmt.Sprintf("phase %s is not at bus %q, which has %s", lacking.Letters(), at.V, b.phases().Letters()), "a phase that is not there feeds nothing", keepPhases(p.V&b.phases(), "look at the bus"))
+			v.err(p.At, object, fmt.Sprintf("phase %s is not at bus %q, which has %s", v.names(lacking), at.V, v.names(b.phases())), "a phase that is not there feeds nothing", v.keepPhases(p.V&b.phases(), "look at the bus"))
 		}
 	}
 }

@@ -34,7 +34,7 @@ func (v *validator) distinctEnds(b Branch, object string) bool {
 
 func (v *validator) threePhaseAt(ref Value[Ref], object, what string) {
 	if b := v.bus(ref); b != nil && b.phases()&threePhases != threePhases {
-		v.err(ref.At, object, fmt.Sprintf("bus %q has the phases %s only", ref.V, b.phases().Letters()), what+" needs all three", "connect it to a three-phase bus")
+		v.err(ref.At, object, fmt.Sprintf("bus %q has the phases %s only", ref.V, v.names(b.phases())), what+" needs all three", "connect it to a three-phase bus")
 	}
 }
 
@@ -283,7 +283,7 @@ func (v *validator) unit(e *Entry[SinglePhaseTransformer]) {
 			continue
 		}
 		if lacking := s.ends.V.Conductors() & threePhases &^ b.phases(); lacking != 0 {
-			v.err(s.ends.At, object, fmt.Sprintf("%s %s: bus %q has no phase %s", s.key, s.ends.Text, s.bus.V, lacking.Letters()), "a winding ends at conductors that are there", fmt.Sprintf("the bus has %s", b.phases().Letters()))
+			v.err(s.ends.At, object, fmt.Sprintf("%s %s: bus %q has no phase %s", s.key, s.ends.Text, s.bus.V, v.names(lacking)), "a winding ends at conductors that are there", fmt.Sprintf("the bus has %s", v.names(b.phases())))
 			continue
 		}
 		if !u.Voltages.Given || !b.Voltage.Given {
@@ -326,9 +326,9 @@ func (v *validator) branchPhasesFit(p Value[quantity.Phases], from, to Value[Ref
 	common := a.phases() & b.phases()
 	switch {
 	case p.Given && p.V&^common != 0:
-		v.err(p.At, object, fmt.Sprintf("bus %q (%s) and bus %q (%s) don't both have phase %s", from.V, a.phases().Letters(), to.V, b.phases().Letters(), (p.V&^common).Letters()), "a branch has the phases of both its buses", "mend the phases")
+		v.err(p.At, object, fmt.Sprintf("bus %q (%s) and bus %q (%s) don't both have phase %s", from.V, v.names(a.phases()), to.V, v.names(b.phases()), v.names(p.V&^common)), "a branch has the phases of both its buses", "mend the phases")
 	case common == 0:
-		v.err(at, object, fmt.Sprintf("buses %q (%s) and %q (%s) have no phase in common", from.V, a.phases().Letters(), to.V, b.phases().Letters()), "a branch joins phases that both buses have", "")
+		v.err(at, object, fmt.Sprintf("buses %q (%s) and %q (%s) have no phase in common", from.V, v.names(a.phases()), to.V, v.names(b.phases())), "a branch joins phases that both buses have", "")
 	}
 }
 
@@ -351,7 +351,7 @@ func (v *validator) regulators() {
 		v.powerFits(r.Impedance.At, object+", impedance", r.Impedance.Text, r.Impedance.V.BaseVA, v.nominal(r.From), 3, 10, 5e3)
 		phases := v.doc.BranchConductors(b, 0)
 		if c := r.Connection.V; (c == "open-delta" || c == "closed-delta") && phases&threePhases != threePhases {
-			v.err(r.Connection.At, object, fmt.Sprintf("%s on phases %s", c, phases.Letters()), "a delta connection needs A, B and C", "connect it between buses with all three, or write connection: wye")
+			v.err(r.Connection.At, object, fmt.Sprintf("%s on phases %s", c, v.names(phases)), "a delta connection needs all three phases", "connect it between buses with all three, or write connection: wye")
 			continue
 		}
 		if r.Position.Given {
@@ -435,6 +435,9 @@ func (v *validator) inductionMachines() {
 			if !power || !there(m.Power.At) || !there(m.Efficiency.At) || !there(m.PF.At) {
 				v.err(e.NameAt, object, "its apparent power is not known", "the locked-rotor current is stated over the rated one", "write rating, or power with efficiency and pf")
 			}
+		}
+		if m.PF.Given && m.PF.V.Leading {
+			v.err(m.PF.At, object, "a power factor of "+m.PF.Text, "an induction machine takes reactive power, as motor and as generator", "write lag; capacitors beside it are plant of their own")
 		}
 		if m.Efficiency.Given && (m.Efficiency.V <= 0.3 || m.Efficiency.V > 1) {
 			v.err(m.Efficiency.At, object, "an efficiency of "+m.Efficiency.Text, "it lies between 70 % and 98 % ("+commonPractice+")", "write it in percent, as 95.7 %")
