@@ -127,6 +127,9 @@ type Report struct {
 type Options struct {
 	// MostFaults is how many faults may be computed in all; 0 for DefaultFaults.
 	MostFaults int
+	// Step, if set, is told how many studies of how many have been judged, from several goroutines; where it says false,
+	// the work ends with review.ErrStopped.
+	Step func(done, of int) bool
 }
 
 // DefaultFaults keeps a run to some twenty seconds on two ordinary processors.
@@ -193,8 +196,17 @@ func examine(doc *study.Document, base *outcome, all []Datum, options Options) (
 			uses = append(uses, use{i, k, j})
 		}
 	}
+	var done atomic.Int64
+	var stopped atomic.Bool
 	share(len(todo), func(i int) {
 		j := todo[i]
+		if o := options.Step; o != nil && !o(int(done.Load()), len(todo)) {
+			stopped.Store(true)
+		}
+		if stopped.Load() {
+			return
+		}
+		defer done.Add(1)
 		o, err := judge(j.doc, j.states)
 		if err != nil {
 			j.err = err
@@ -206,6 +218,9 @@ func examine(doc *study.Document, base *outcome, all []Datum, options Options) (
 			j.report.Cases = nil // the numbers are taken out; the matrices are large
 		}
 	})
+	if stopped.Load() {
+		return nil, review.ErrStopped
+	}
 	r.Runs += len(todo)
 	for i := range r.Data {
 		if len(r.Data[i].Trials) == 0 {

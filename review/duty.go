@@ -51,9 +51,11 @@ func (r *Report) DutyCases(smallest bool) ([]*duty.Case, []string, error) {
 	taps := duty.TapStates(r.Doc, m)
 	list := make([]*duty.Case, len(r.Cases)*len(taps))
 	errs := make([]error, len(list))
-	share(len(list), func(i int) {
+	if err := r.share(len(list), func(i int) {
 		list[i], errs[i] = duty.Open(r.Doc, r.Cases[i/len(taps)].Model.State, m, taps[i%len(taps)])
-	})
+	}); err != nil {
+		return nil, nil, err
+	}
 	for i, err := range errs {
 		if err != nil {
 			return nil, nil, fmt.Errorf("duties of condition %q: %w", r.Cases[i/len(taps)].Model.State.Name, err)
@@ -90,11 +92,13 @@ func (w worst) take(d DeviceDuty) {
 func (r *Report) Duties(cases []*duty.Case) ([]*DeviceDuty, error) {
 	parts := make([]worst, len(cases))
 	errs := make([]error, len(cases))
-	share(len(cases), func(i int) {
+	if err := r.share(len(cases), func(i int) {
 		s := surveyor{doc: r.Doc, c: cases[i], found: make(worst)}
 		errs[i] = s.run()
 		parts[i] = s.found
-	})
+	}); err != nil {
+		return nil, err
+	}
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
 	}
@@ -547,7 +551,7 @@ func (r *Report) PlaceDuties(cases []*duty.Case, buses []string) ([]PlaceDuty, e
 	types := []fault.Type{fault.ThreePhase, fault.LineLine, fault.LineLineEarth, fault.LineEarth}
 	best := make([]map[[2]int]PlaceDuty, len(cases))
 	errs := make([]error, len(cases))
-	share(len(cases), func(i int) {
+	if err := r.share(len(cases), func(i int) {
 		c := cases[i]
 		best[i] = make(map[[2]int]PlaceDuty)
 		for b, name := range buses {
@@ -576,7 +580,9 @@ func (r *Report) PlaceDuties(cases []*duty.Case, buses []string) ([]PlaceDuty, e
 				}
 			}
 		}
-	})
+	}); err != nil {
+		return nil, err
+	}
 	if err := errors.Join(errs...); err != nil {
 		return nil, err
 	}

@@ -14,11 +14,13 @@ import (
 func (r *Report) Flows() ([]*flow.Case, error) {
 	list := make([]*flow.Case, len(r.Cases))
 	errs := make([]error, len(r.Cases))
-	share(len(r.Cases), func(i int) {
+	if err := r.share(len(r.Cases), func(i int) {
 		if list[i] = r.Cases[i].Flow; list[i] == nil {
 			list[i], errs[i] = flow.Open(r.Doc, r.Cases[i].Model.State)
 		}
-	})
+	}); err != nil {
+		return nil, err
+	}
 	for i, err := range errs {
 		if err != nil {
 			return nil, fmt.Errorf("condition %q, load flow: %w", r.Cases[i].Model.State.Name, err)

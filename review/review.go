@@ -4,6 +4,7 @@
 package review
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/cmplx"
@@ -29,18 +30,32 @@ type Report struct {
 	Defaults []string         // choices made where the study says nothing, in words
 	Choices  []network.Choice // those of them that are values
 	Stale    []Stale          // acceptances that apply to nothing
+
+	// Stop, if set, is asked between pieces of work, from several goroutines; when it says true, they end with ErrStopped.
+	Stop func() bool
 }
+
+// ErrStopped means that the work was ended before its time.
+var ErrStopped = errors.New("stopped before it was done")
 
 // Open prepares the cases of the given conditions.
 func Open(doc *study.Document, states []study.State) (*Report, error) {
-	r := &Report{Doc: doc, Cases: make([]*fault.Case, len(states))}
+	cases := make([]*fault.Case, len(states))
 	errs := make([]error, len(states))
-	share(len(states), func(i int) { r.Cases[i], errs[i] = fault.Open(doc, states[i]) })
-	seen, placed := make(map[string]bool), make(map[string]bool)
-	for i, c := range r.Cases {
-		if errs[i] != nil {
-			return nil, fmt.Errorf("condition %q: %w", states[i].Name, errs[i])
+	share(len(states), func(i int) { cases[i], errs[i] = fault.Open(doc, states[i]) })
+	for i, err := range errs {
+		if err != nil {
+			return nil, fmt.Errorf("condition %q: %w", states[i].Name, err)
 		}
+	}
+	return Of(doc, cases), nil
+}
+
+// Of makes a report of cases that are open.
+func Of(doc *study.Document, cases []*fault.Case) *Report {
+	r := &Report{Doc: doc, Cases: cases}
+	seen, placed := make(map[string]bool), make(map[string]bool)
+	for _, c := range r.Cases {
 		for _, d := range c.Model.Defaults {
 			if !seen[d] {
 				seen[d] = true
@@ -54,7 +69,7 @@ func Open(doc *study.Document, states []study.State) (*Report, error) {
 			}
 		}
 	}
-	return r, nil
+	return r
 }
 
 // share calls do for 0 to n−1, spread over the processors.
@@ -69,6 +84,27 @@ func share(n int, do func(i int)) {
 		})
 	}
 	wait.Wait()
+}
+
+// share is the function share, until the report is to stop.
+func (r *Report) share(n int, do func(i int)) error {
+	if r.Stop == nil {
+		share(n, do)
+		return nil
+	}
+	var stopped atomic.Bool
+	share(n, func(i int) {
+		if !stopped.Load() && r.Stop() {
+			stopped.Store(true)
+		}
+		if !stopped.Load() {
+			do(i)
+		}
+	})
+	if stopped.Load() {
+		return ErrStopped
+	}
+	return nil
 }
 
 // Judge fills in the findings.
@@ -384,7 +420,9 @@ func (r *Report) faults() error {
 	sights := make([]map[string]sight, len(r.Cases))
 	unsettled := make([]sight, len(r.Cases))
 	errs := make([]error, len(r.Cases))
-	share(len(r.Cases), func(i int) { sights[i], unsettled[i], errs[i] = sightsOf(r.Cases[i]) })
+	if err := r.share(len(r.Cases), func(i int) { sights[i], unsettled[i], errs[i] = sightsOf(r.Cases[i]) }); err != nil {
+		return err
+	}
 	r.settled(unsettled)
 	most := map[string]sight{}
 	for i := range sights {

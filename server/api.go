@@ -111,6 +111,34 @@ type ConditionQuery struct {
 	Condition string `query:"condition" doc:"Condition or parts of its name; empty: all."`
 }
 
+func (o *Of) of(x Of) { *o = x }
+
+// answered answers from the results of a study, computed once for each state of its files.
+func answered[T any, P interface {
+	*T
+	of(Of)
+}](s *Server, id, asked string, compute func(*state) (T, error)) (T, *state, error) {
+	var none T
+	x, err := s.session(id)
+	if err != nil {
+		return none, nil, err
+	}
+	st, stale, err := x.results()
+	if err != nil {
+		return none, nil, failure(err)
+	}
+	a, err := once(st, asked, func() (T, error) {
+		st.ask.Lock()
+		defer st.ask.Unlock()
+		return compute(st)
+	})
+	if err != nil {
+		return none, nil, failure(err)
+	}
+	P(&a).of(Of{st.version, stale})
+	return a, st, nil
+}
+
 // api registers every operation.
 func (s *Server) api(a huma.API) {
 	get := func(id, path, summary string) huma.Operation {
@@ -149,6 +177,7 @@ func (s *Server) api(a huma.API) {
 	huma.Register(a, huma.Operation{OperationID: "put-file", Method: http.MethodPut, Path: "/api/studies/{study}/file", Summary: "Write the text of one file", MaxBodyBytes: mostBody}, s.putFile)
 	huma.Register(a, get("history", "/api/studies/{study}/history", "Versions of a file that can be had back"), s.history)
 	huma.Register(a, get("past", "/api/studies/{study}/past", "The text of one of them"), s.past)
+	huma.Register(a, post("restore", "/api/studies/{study}/restore", "Write one of them again"), s.restore)
 	huma.Register(a, get("schema", "/api/schema", "JSON Schema of the study file"), func(context.Context, *struct{}) (*body[any], error) {
 		text, err := study.Schema()
 		if err != nil {
@@ -157,7 +186,7 @@ func (s *Server) api(a huma.API) {
 		return &body[any]{Body: json.RawMessage(text)}, nil
 	})
 	sse.Register(a, get("events", "/api/studies/{study}/events", "What happens to the study, as it happens"),
-		map[string]any{"hello": helloEvent{}, "changed": changedEvent{}, "results": resultsEvent{}, "doubt": doubtEvent{}}, s.events)
+		map[string]any{"hello": helloEvent{}, "changed": changedEvent{}, "results": resultsEvent{}, "doubt": doubtEvent{}, "progress": progressEvent{}}, s.events)
 }
 
 type body[T any] struct{ Body T }
@@ -305,20 +334,6 @@ func (x *session) describe() StudyState {
 	return out
 }
 
-// ask gives the results to answer from, held for the request.
-func (s *Server) ask(id string) (*session, *state, Of, func(), error) {
-	x, err := s.session(id)
-	if err != nil {
-		return nil, nil, Of{}, nil, err
-	}
-	st, stale, err := x.results()
-	if err != nil {
-		return nil, nil, Of{}, nil, failure(err)
-	}
-	st.ask.Lock()
-	return x, st, Of{st.version, stale}, st.ask.Unlock, nil
-}
-
 // Home is the state of a study on one screen.
 type Home struct {
 	Of
@@ -346,15 +361,11 @@ func (s *Server) home(_ context.Context, in *StudyID) (*body[Home], error) {
 	if err != nil {
 		return nil, err
 	}
-	st, stale, err := x.results()
+	r, st, of, err := x.judgement()
 	if err != nil {
 		return nil, failure(err)
 	}
-	r, err := st.judged()
-	if err != nil {
-		return nil, failure(err)
-	}
-	out := Home{Of: Of{st.version, stale}, Findings: len(r.Findings), Tally: tally(r.Findings), Chapters: map[string]map[string]int{},
+	out := Home{Of: of, Findings: len(r.Findings), Tally: tally(r.Findings), Chapters: map[string]map[string]int{},
 		Worst: []Finding{}, Unproven: []Finding{}, Assumptions: answer.AssumptionsOf(st.doc), Defaults: append([]string{}, r.Defaults...), Conditions: len(st.states), Stale: append([]review.Stale{}, r.Stale...)}
 	by := map[string][]finding.Finding{}
 	for _, f := range r.Findings {
@@ -386,15 +397,11 @@ func (s *Server) findings(_ context.Context, in *StudyID) (*body[Findings], erro
 	if err != nil {
 		return nil, err
 	}
-	st, stale, err := x.results()
+	r, _, of, err := x.judgement()
 	if err != nil {
 		return nil, failure(err)
 	}
-	r, err := st.judged()
-	if err != nil {
-		return nil, failure(err)
-	}
-	return &body[Findings]{Findings{Of{st.version, stale}, wrap(r.Findings)}}, nil
+	return &body[Findings]{Findings{of, wrap(r.Findings)}}, nil
 }
 
 // Acceptance says that a finding may stand.
@@ -414,16 +421,12 @@ func (s *Server) accept(_ context.Context, in *acceptInput) (*body[StudyState], 
 	if err != nil {
 		return nil, err
 	}
-	st, stale, err := x.results()
+	r, st, of, err := x.judgement()
 	if err != nil {
 		return nil, failure(err)
 	}
-	if stale {
+	if of.Stale {
 		return nil, huma.NewError(http.StatusConflict, "the files have mistakes; findings can be accepted when they compute")
-	}
-	r, err := st.judged()
-	if err != nil {
-		return nil, failure(err)
 	}
 	f := r.Find(in.Body.Finding)
 	if f == nil {
@@ -437,7 +440,7 @@ func (s *Server) accept(_ context.Context, in *acceptInput) (*body[StudyState], 
 	if err != nil {
 		return nil, failure(err)
 	}
-	if _, err := x.save("accept "+in.Body.Finding, []store.Write{{Name: x.main, Base: main.Version, Text: text}}); err != nil {
+	if err := x.save("accept "+in.Body.Finding, []store.Write{{Name: x.main, Base: main.Version, Text: text}}); err != nil {
 		return nil, failure(err)
 	}
 	return &body[StudyState]{x.describe()}, nil
@@ -464,7 +467,7 @@ func (s *Server) withdraw(_ context.Context, in *withdrawInput) (*body[StudyStat
 	if err != nil {
 		return nil, failure(err)
 	}
-	if _, err := x.save("withdraw "+in.Body.Finding, []store.Write{{Name: x.main, Base: main.Version, Text: text}}); err != nil {
+	if err := x.save("withdraw "+in.Body.Finding, []store.Write{{Name: x.main, Base: main.Version, Text: text}}); err != nil {
 		return nil, failure(err)
 	}
 	return &body[StudyState]{x.describe()}, nil
@@ -496,17 +499,17 @@ type PlaceLine struct {
 }
 
 func (s *Server) places(_ context.Context, in *StudyID) (*body[Places], error) {
-	_, st, of, done, err := s.ask(in.Study)
+	a, _, err := answered(s, in.Study, "places", (*state).places)
+	return &body[Places]{a}, err
+}
+
+func (st *state) places() (Places, error) {
+	c, err := st.cases[0]()
 	if err != nil {
-		return nil, err
+		return Places{}, err
 	}
-	defer done()
-	r, err := st.opened()
-	if err != nil {
-		return nil, failure(err)
-	}
-	out := Places{Of: of, Buses: []PlaceBus{}, Lines: []PlaceLine{}, Ends: append([]string{}, strip.Ends(st.doc)...), Feeds: []string{}}
-	n := r.Cases[0].Net
+	out := Places{Buses: []PlaceBus{}, Lines: []PlaceLine{}, Ends: append([]string{}, strip.Ends(st.doc)...), Feeds: []string{}}
+	n := c.Net
 	for i := range n.Buses {
 		b := &n.Buses[i]
 		if b.LineEnd != "" {
@@ -527,7 +530,7 @@ func (s *Server) places(_ context.Context, in *StudyID) (*body[Places], error) {
 	for _, e := range st.doc.Supply.Entries {
 		out.Feeds = append(out.Feeds, string(e.Item.At.V))
 	}
-	return &body[Places]{out}, nil
+	return out, nil
 }
 
 type faultInput struct {
@@ -545,34 +548,28 @@ type FaultAnswer struct {
 }
 
 func (s *Server) fault(_ context.Context, in *faultInput) (*body[FaultAnswer], error) {
-	_, st, of, done, err := s.ask(in.Study)
-	if err != nil {
-		return nil, err
-	}
-	defer done()
-	r, _, err := st.within(in.Condition)
-	if err != nil {
-		return nil, failure(err)
-	}
-	q := answer.FaultQuery{Doc: st.doc, Report: r, Detail: true, Working: in.Working}
-	if q.Kinds, err = fault.ParseKinds(in.Kind); err != nil {
-		return nil, failure(err)
-	}
-	if in.Resistance != "" {
-		var z quantity.Impedance
-		if err := z.UnmarshalText([]byte(in.Resistance)); err != nil {
-			return nil, failure(err)
+	a, _, err := answered(s, in.Study, fmt.Sprintf("fault %+v", *in), func(st *state) (a FaultAnswer, err error) {
+		q := answer.FaultQuery{Doc: st.doc, Detail: true, Working: in.Working}
+		if q.Report, err = st.within(in.Condition); err != nil {
+			return a, err
 		}
-		if imag(z) != 0 || real(z) < 0 {
-			return nil, failure(fmt.Errorf("resistance %s: want a resistance that is not negative, as 40 ohm", in.Resistance))
+		if q.Kinds, err = fault.ParseKinds(in.Kind); err != nil {
+			return a, err
 		}
-		q.Resistance = real(z)
-	}
-	f, err := q.Faults([]string{in.At})
-	if err != nil {
-		return nil, failure(err)
-	}
-	return &body[FaultAnswer]{FaultAnswer{of, f}}, nil
+		if in.Resistance != "" {
+			var z quantity.Impedance
+			if err := z.UnmarshalText([]byte(in.Resistance)); err != nil {
+				return a, err
+			}
+			if imag(z) != 0 || real(z) < 0 {
+				return a, fmt.Errorf("resistance %s: want a resistance that is not negative, as 40 ohm", in.Resistance)
+			}
+			q.Resistance = real(z)
+		}
+		a.Faults, err = q.Faults([]string{in.At})
+		return a, err
+	})
+	return &body[FaultAnswer]{a}, err
 }
 
 // FaultRow is one row of the table: a place, a kind and a condition.
@@ -592,34 +589,29 @@ type FaultTable struct {
 	Rows []FaultRow `json:"rows"`
 }
 
-func (s *Server) table(in *ConditionQuery) (FaultTable, string, error) {
-	_, st, of, done, err := s.ask(in.Study)
-	if err != nil {
-		return FaultTable{}, "", err
-	}
-	defer done()
-	r, _, err := st.within(in.Condition)
-	if err != nil {
-		return FaultTable{}, "", failure(err)
-	}
-	q := answer.FaultQuery{Doc: st.doc, Report: r}
-	f, err := q.Faults(st.doc.Buses.Names())
-	if err != nil {
-		return FaultTable{}, "", failure(err)
-	}
-	t := FaultTable{Of: of, Rows: []FaultRow{}}
-	for _, x := range f.Faults {
-		t.Rows = append(t.Rows, FaultRow{x.Place, x.Kind, x.Condition, x.CurrentAmpere, x.XOverR, x.Unproven, x.NoSource})
-	}
-	return t, st.doc.Title.V, nil
+func (s *Server) table(in *ConditionQuery) (FaultTable, error) {
+	t, _, err := answered(s, in.Study, fmt.Sprintf("faults %+v", *in), func(st *state) (FaultTable, error) {
+		r, err := st.within(in.Condition)
+		if err != nil {
+			return FaultTable{}, err
+		}
+		q := answer.FaultQuery{Doc: st.doc, Report: r}
+		f, err := q.Faults(st.doc.Buses.Names())
+		if err != nil {
+			return FaultTable{}, err
+		}
+		t := FaultTable{Rows: []FaultRow{}}
+		for _, x := range f.Faults {
+			t.Rows = append(t.Rows, FaultRow{x.Place, x.Kind, x.Condition, x.CurrentAmpere, x.XOverR, x.Unproven, x.NoSource})
+		}
+		return t, nil
+	})
+	return t, err
 }
 
 func (s *Server) faults(_ context.Context, in *ConditionQuery) (*body[FaultTable], error) {
-	t, _, err := s.table(in)
-	if err != nil {
-		return nil, err
-	}
-	return &body[FaultTable]{t}, nil
+	t, err := s.table(in)
+	return &body[FaultTable]{t}, err
 }
 
 var faultHead = []string{"place", "kind", "condition", "current_A", "x_over_r", "remark"}
@@ -635,7 +627,7 @@ func (r FaultRow) remark() string {
 }
 
 func (s *Server) faultsCSV(_ context.Context, in *ConditionQuery) (*raw, error) {
-	t, _, err := s.table(in)
+	t, err := s.table(in)
 	if err != nil {
 		return nil, err
 	}
@@ -656,7 +648,7 @@ func (s *Server) faultsCSV(_ context.Context, in *ConditionQuery) (*raw, error) 
 }
 
 func (s *Server) faultsXLSX(_ context.Context, in *ConditionQuery) (*raw, error) {
-	t, _, err := s.table(in)
+	t, err := s.table(in)
 	if err != nil {
 		return nil, err
 	}
@@ -709,27 +701,29 @@ type ProfileAnswer struct {
 	High float64 `json:"voltage_high_of_nominal"`
 }
 
-func (s *Server) path(in *ProfileInput) (*profile.Profile, *state, Of, error) {
-	_, st, of, done, err := s.ask(in.Study)
-	if err != nil {
-		return nil, nil, of, err
-	}
-	defer done()
-	r, flows, err := st.within(in.Condition)
-	if err != nil {
-		return nil, nil, of, failure(err)
-	}
-	p, err := profile.Of(r, flows, profile.Options{From: in.From, To: in.To, Between: in.Between})
-	return p, st, of, failure(err)
-}
-
-func (s *Server) profile(_ context.Context, in *ProfileInput) (*body[ProfileAnswer], error) {
-	p, st, of, err := s.path(in)
+// path is a profile. The caller holds ask.
+func (st *state) path(in *ProfileInput) (*profile.Profile, error) {
+	r, err := st.within(in.Condition)
 	if err != nil {
 		return nil, err
 	}
-	l := flow.LimitsOf(st.doc)
-	return &body[ProfileAnswer]{ProfileAnswer{of, answer.ProfileOf(st.doc, p, nil), l.VoltageLow, l.VoltageHigh}}, nil
+	flows, err := st.flowsOf(in.Condition)
+	if err != nil {
+		return nil, err
+	}
+	return profile.Of(r, flows, profile.Options{From: in.From, To: in.To, Between: in.Between})
+}
+
+func (s *Server) profile(_ context.Context, in *ProfileInput) (*body[ProfileAnswer], error) {
+	a, _, err := answered(s, in.Study, fmt.Sprintf("profile %+v", *in), func(st *state) (a ProfileAnswer, err error) {
+		p, err := st.path(in)
+		if err != nil {
+			return a, err
+		}
+		l := flow.LimitsOf(st.doc)
+		return ProfileAnswer{Of{}, answer.ProfileOf(st.doc, p, nil), l.VoltageLow, l.VoltageHigh}, nil
+	})
+	return &body[ProfileAnswer]{a}, err
 }
 
 type stripInput struct {
@@ -737,22 +731,31 @@ type stripInput struct {
 	Impedance bool `query:"impedance"`
 }
 
+// A picture is a drawing of results.
+type picture struct {
+	Of
+	page *drawing.Page
+}
+
 func (s *Server) strip(_ context.Context, in *stripInput) (*raw, error) {
-	p, st, _, err := s.path(&in.ProfileInput)
+	a, _, err := answered(s, in.Study, fmt.Sprintf("strip %+v", *in), func(st *state) (a picture, err error) {
+		p, err := st.path(&in.ProfileInput)
+		if err != nil {
+			return a, err
+		}
+		o := strip.Options{Title: st.doc.Title.V, Impedance: in.Impedance}
+		o.Unit, o.Metre = st.doc.LengthUnit()
+		if flow.Loaded(st.doc) {
+			l := flow.LimitsOf(st.doc)
+			o.Low, o.High = l.VoltageLow, l.VoltageHigh
+		}
+		a.page, err = strip.Draw(p, o)
+		return a, err
+	})
 	if err != nil {
 		return nil, err
 	}
-	o := strip.Options{Title: st.doc.Title.V, Impedance: in.Impedance}
-	o.Unit, o.Metre = st.doc.LengthUnit()
-	if flow.Loaded(st.doc) {
-		l := flow.LimitsOf(st.doc)
-		o.Low, o.High = l.VoltageLow, l.VoltageHigh
-	}
-	page, err := strip.Draw(p, o)
-	if err != nil {
-		return nil, failure(err)
-	}
-	return &raw{"image/svg+xml", "", drawing.SVG(page)}, nil
+	return &raw{"image/svg+xml", "", drawing.SVG(a.page)}, nil
 }
 
 // DutyAnswer is the duties over all conditions.
@@ -762,33 +765,32 @@ type DutyAnswer struct {
 }
 
 func (s *Server) duty(_ context.Context, in *ConditionQuery) (*body[DutyAnswer], error) {
-	_, st, of, done, err := s.ask(in.Study)
-	if err != nil {
-		return nil, err
-	}
-	defer done()
-	r, _, err := st.within(in.Condition)
-	if err != nil {
-		return nil, failure(err)
-	}
-	states, err := st.condition(in.Condition)
-	if err != nil {
-		return nil, failure(err)
-	}
-	m, _ := duty.MethodOf(st.doc)
-	cases, defaults, err := r.DutyCases(false)
-	if err != nil {
-		return nil, failure(err)
-	}
-	places, err := r.PlaceDuties(cases, st.doc.Buses.Names())
-	if err != nil {
-		return nil, failure(err)
-	}
-	devices, err := r.Duties(cases)
-	if err != nil {
-		return nil, failure(err)
-	}
-	return &body[DutyAnswer]{DutyAnswer{of, answer.DutyOf(st.doc, states, m, places, devices, defaults, answer.DutyOptions{After: 0.05})}}, nil
+	a, _, err := answered(s, in.Study, fmt.Sprintf("duty %+v", *in), func(st *state) (a DutyAnswer, err error) {
+		r, err := st.within(in.Condition)
+		if err != nil {
+			return a, err
+		}
+		states, err := st.condition(in.Condition)
+		if err != nil {
+			return a, err
+		}
+		m, _ := duty.MethodOf(st.doc)
+		cases, defaults, err := r.DutyCases(false)
+		if err != nil {
+			return a, err
+		}
+		places, err := r.PlaceDuties(cases, st.doc.Buses.Names())
+		if err != nil {
+			return a, err
+		}
+		devices, err := r.Duties(cases)
+		if err != nil {
+			return a, err
+		}
+		a.Duty = answer.DutyOf(st.doc, states, m, places, devices, defaults, answer.DutyOptions{After: 0.05})
+		return a, nil
+	})
+	return &body[DutyAnswer]{a}, err
 }
 
 // FlowAnswer is the load flow.
@@ -798,16 +800,15 @@ type FlowAnswer struct {
 }
 
 func (s *Server) flow(_ context.Context, in *ConditionQuery) (*body[FlowAnswer], error) {
-	_, st, of, done, err := s.ask(in.Study)
-	if err != nil {
-		return nil, err
-	}
-	defer done()
-	_, flows, err := st.within(in.Condition)
-	if err != nil {
-		return nil, failure(err)
-	}
-	return &body[FlowAnswer]{FlowAnswer{of, answer.FlowOf(st.doc, flows, nil, "")}}, nil
+	a, _, err := answered(s, in.Study, fmt.Sprintf("flow %+v", *in), func(st *state) (a FlowAnswer, err error) {
+		flows, err := st.flowsOf(in.Condition)
+		if err != nil {
+			return a, err
+		}
+		a.Flow = answer.FlowOf(st.doc, flows, nil, "")
+		return a, nil
+	})
+	return &body[FlowAnswer]{a}, err
 }
 
 // MapItem is a thing of the study on the map. Lengths are in mm of the drawing.
@@ -838,25 +839,25 @@ type mapInput struct {
 }
 
 func (s *Server) drawMap(_ context.Context, in *mapInput) (*body[Map], error) {
-	_, st, of, done, err := s.ask(in.Study)
-	if err != nil {
-		return nil, err
-	}
-	defer done()
+	a, _, err := answered(s, in.Study, fmt.Sprintf("map %+v", *in), func(st *state) (Map, error) { return st.draw(in) })
+	return &body[Map]{a}, err
+}
+
+func (st *state) draw(in *mapInput) (Map, error) {
 	state, name := oneline.AsWritten(st.doc), ""
 	if in.Condition != "" {
 		list, err := st.condition(in.Condition)
 		if err != nil {
-			return nil, failure(err)
+			return Map{}, err
 		}
 		state, name = list[0], list[0].Name
 	}
 	d, err := oneline.Draw(st.doc, state, oneline.Options{Ratings: in.Ratings})
 	if err != nil {
-		return nil, failure(err)
+		return Map{}, err
 	}
 	page := d.Pages[0]
-	out := Map{Of: of, Condition: name, Width: page.Width, Height: page.Height, SVG: string(drawing.SVG(page)), Items: []MapItem{}}
+	out := Map{Condition: name, Width: page.Width, Height: page.Height, SVG: string(drawing.SVG(page)), Items: []MapItem{}}
 	for _, it := range d.Items {
 		var box drawing.Rect
 		for _, r := range append(append([]drawing.Rect{}, it.Symbols...), it.Labels...) {
@@ -868,7 +869,7 @@ func (s *Server) drawMap(_ context.Context, in *mapInput) (*body[Map], error) {
 		}
 		out.Items = append(out.Items, m)
 	}
-	return &body[Map]{out}, nil
+	return out, nil
 }
 
 // events sends what happens until the page goes away.

@@ -14,10 +14,13 @@ import (
 // for again; the event "doubt" says that it is there.
 type examination struct {
 	mu      sync.Mutex
-	version string
-	running bool
+	version string // of the files that the report is of
 	report  *doubt.Report
 	err     error
+
+	running  string // version of the files being examined; "" if none are
+	number   int    // of the examination; an older one ends when it sees another
+	done, of int
 }
 
 // DoubtChange is a judgement that would be another.
@@ -45,6 +48,8 @@ type Doubt struct {
 	State   string       `json:"state" enum:"none,running,done,failed" doc:"none: not begun for the files as they are."`
 	Error   string       `json:"error,omitempty"`
 	Data    []DoubtDatum `json:"data"`
+	Done    int          `json:"studies_done" doc:"While running: studies judged, of studies_total."`
+	Total   int          `json:"studies_total"`
 	LeftOut int          `json:"left_out" doc:"Data not tried for want of room."`
 	Runs    int          `json:"runs" doc:"How often the study was judged."`
 }
@@ -59,8 +64,8 @@ func (x *session) doubtNow(version string) Doubt {
 	e.mu.Lock()
 	defer e.mu.Unlock()
 	out := Doubt{Version: version, State: "none", Data: []DoubtDatum{}}
-	if e.running {
-		out.State = "running"
+	if e.running == version {
+		out.State, out.Done, out.Total = "running", e.done, e.of
 		return out
 	}
 	if e.version != version {
@@ -89,24 +94,57 @@ func (x *session) doubtNow(version string) Doubt {
 	return out
 }
 
-// examine begins an examination, unless one runs or is there.
+// progressEvent tells how far an examination is.
+type progressEvent struct {
+	What string `json:"what" enum:"doubt"`
+	Done int    `json:"done"`
+	Of   int    `json:"of"`
+}
+
+// examine begins an examination, unless one runs or is there. One of earlier files ends.
 func (x *session) examine(st *state) {
 	e := &x.exam
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	if e.running || e.version == st.version {
+	if e.running == st.version || e.version == st.version {
 		return
 	}
-	e.running = true
-	go func() {
-		report, err := doubt.Examine(st.doc, st.states, doubt.Options{})
+	e.number++
+	number := e.number
+	e.running, e.done, e.of = st.version, 0, 0
+	step := func(done, of int) bool {
 		e.mu.Lock()
-		e.running, e.version, e.report, e.err = false, st.version, report, err
+		current := e.number == number
+		news := current && done > e.done && done*20/of > e.done*20/of // twenty times in all
+		if current {
+			e.done, e.of = max(done, e.done), of
+		}
 		e.mu.Unlock()
-		x.mu.Lock()
-		x.tell(event{"doubt", doubtEvent{st.version, x.doubtNow(st.version).State}})
-		x.mu.Unlock()
+		if news {
+			x.announce(event{"progress", progressEvent{"doubt", done, of}})
+		}
+		return current
+	}
+	go func() {
+		report, err := doubt.Examine(st.doc, st.states, doubt.Options{Step: step})
+		e.mu.Lock()
+		if e.number != number {
+			e.mu.Unlock()
+			return
+		}
+		e.running, e.version, e.report, e.err = "", st.version, report, err
+		e.mu.Unlock()
+		x.announce(event{"doubt", doubtEvent{st.version, x.doubtNow(st.version).State}})
 	}()
+}
+
+// stopExamining ends an examination whose files are no longer the ones shown.
+func (x *session) stopExamining() {
+	e := &x.exam
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.number++
+	e.running = ""
 }
 
 func (s *Server) doubt(_ context.Context, in *StudyID) (*body[Doubt], error) {
@@ -114,7 +152,8 @@ func (s *Server) doubt(_ context.Context, in *StudyID) (*body[Doubt], error) {
 	if err != nil {
 		return nil, err
 	}
-	return &body[Doubt]{x.doubtNow(x.refresh("outside").version)}, nil
+	st := x.refresh("outside")
+	return &body[Doubt]{x.doubtNow(st.version)}, nil
 }
 
 func (s *Server) beginDoubt(_ context.Context, in *StudyID) (*body[Doubt], error) {

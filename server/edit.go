@@ -1,6 +1,7 @@
 package server
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -156,7 +157,7 @@ func (s *Server) edit(_ context.Context, in *editInput) (*body[StudyState], erro
 		return nil, refused(read.diags)
 	}
 	x.expect(read)
-	if _, err := x.save(in.Body.What, writes); err != nil {
+	if err := x.save(in.Body.What, writes); err != nil {
 		return nil, failure(err)
 	}
 	return &body[StudyState]{x.describe()}, nil
@@ -218,7 +219,7 @@ func readTexts(main string, files []store.File, texts map[string][]byte) reading
 		if t, ok := texts[f.Name]; ok {
 			text = t
 		}
-		if f.Version != "absent" {
+		if f.Version != store.Absent {
 			mem[f.Name] = text
 		}
 	}
@@ -240,10 +241,9 @@ func (s *Server) back(id string, move func(*store.Store) (string, error)) (*body
 	if err != nil {
 		return nil, err
 	}
-	if _, err := move(x.store); err != nil {
+	if err := x.write(func() error { _, err := move(x.store); return err }); err != nil {
 		return nil, failure(err)
 	}
-	x.refresh("page")
 	return &body[StudyState]{x.describe()}, nil
 }
 
@@ -312,17 +312,26 @@ func (s *Server) putFile(_ context.Context, in *putInput) (*body[StudyState], er
 	if err != nil {
 		return nil, err
 	}
-	if _, err := x.refresh("outside").file(in.Name); err != nil {
+	f, err := x.refresh("outside").file(in.Name)
+	if err != nil {
 		return nil, failure(err)
 	}
 	what := in.Body.What
 	if what == "" {
 		what = "text of " + in.Name
 	}
-	if _, err := x.save(what, []store.Write{{Name: in.Name, Base: in.Body.Base, Text: []byte(in.Body.Text)}}); err != nil {
+	if err := x.save(what, []store.Write{{Name: in.Name, Base: in.Body.Base, Text: lineEnds(in.Body.Text, f.Text)}}); err != nil {
 		return nil, failure(err)
 	}
 	return &body[StudyState]{x.describe()}, nil
+}
+
+// lineEnds gives a text the line ends of the file, where it has lost them: text fields of browsers know one kind only.
+func lineEnds(text string, file []byte) []byte {
+	if !strings.Contains(text, "\r") && bytes.Contains(file, []byte("\r\n")) && bytes.Count(file, []byte("\n")) == bytes.Count(file, []byte("\r\n")) {
+		text = strings.ReplaceAll(text, "\n", "\r\n")
+	}
+	return []byte(text)
 }
 
 // History is the versions of a file, newest first.
@@ -364,4 +373,32 @@ func (s *Server) past(_ context.Context, in *pastInput) (*body[FileText], error)
 		return nil, failure(err)
 	}
 	return &body[FileText]{FileText{in.Name, store.VersionOf(text), string(text)}}, nil
+}
+
+type restoreInput struct {
+	StudyID
+	Body struct {
+		Name   string `json:"name" minLength:"1"`
+		Number int    `json:"number" minimum:"1"`
+		Base   string `json:"base" minLength:"1" doc:"Version of the file that it replaces."`
+	}
+}
+
+func (s *Server) restore(_ context.Context, in *restoreInput) (*body[StudyState], error) {
+	x, err := s.session(in.Study)
+	if err != nil {
+		return nil, err
+	}
+	if _, err := x.refresh("outside").file(in.Body.Name); err != nil {
+		return nil, failure(err)
+	}
+	text, err := x.store.Past(in.Body.Name, in.Body.Number)
+	if err != nil {
+		return nil, failure(err)
+	}
+	what := fmt.Sprintf("version %d of %s", in.Body.Number, in.Body.Name)
+	if err := x.save(what, []store.Write{{Name: in.Body.Name, Base: in.Body.Base, Text: text}}); err != nil {
+		return nil, failure(err)
+	}
+	return &body[StudyState]{x.describe()}, nil
 }

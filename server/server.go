@@ -8,7 +8,9 @@ package server
 
 import (
 	"context"
+	"crypto/sha256"
 	"crypto/subtle"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -20,6 +22,7 @@ import (
 	"reflect"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -47,6 +50,7 @@ type Server struct {
 	token    string
 	page     fs.FS
 	ending   chan struct{}
+	end      func() // closes it
 	stop     context.CancelFunc
 	handler  http.Handler
 	api_     huma.API
@@ -55,6 +59,7 @@ type Server struct {
 // New opens the studies of a path.
 func New(o Options) (*Server, error) {
 	s := &Server{program: o.Program, token: o.Token, page: o.Page, ending: make(chan struct{}), hosts: append([]string{"localhost", "127.0.0.1", "::1"}, o.Hosts...)}
+	s.end = sync.OnceFunc(func() { close(s.ending) })
 	mains, err := find(o.Path)
 	if err != nil {
 		return nil, err
@@ -126,12 +131,9 @@ func isFile(path string) bool {
 // Close ends what runs.
 func (s *Server) Close() {
 	s.stop()
-	select {
-	case <-s.ending:
-	default:
-		close(s.ending)
-	}
+	s.end()
 	for _, x := range s.sessions {
+		x.stopExamining()
 		x.store.Close()
 	}
 }
@@ -219,10 +221,11 @@ func (s *Server) host(next http.Handler) http.Handler {
 	})
 }
 
-const cookie = "feederwright"
-
 // entry_ wants the token, where there is one: in a header, or once in the address, which sets a cookie for the page.
 func (s *Server) entry_(next http.Handler) http.Handler {
+	// Cookies know no ports: servers with different tokens on one machine have different ones.
+	h := sha256.Sum256([]byte("cookie of " + s.token))
+	cookie := "feederwright-" + hex.EncodeToString(h[:4])
 	same := func(given string) bool { return subtle.ConstantTimeCompare([]byte(given), []byte(s.token)) == 1 }
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if s.token == "" {
@@ -239,7 +242,7 @@ func (s *Server) entry_(next http.Handler) http.Handler {
 		}
 		if given := r.URL.Query().Get("token"); given != "" && same(given) && r.Method == http.MethodGet {
 			http.SetCookie(w, &http.Cookie{Name: cookie, Value: s.token, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
-			http.Redirect(w, r, r.URL.Path, http.StatusSeeOther)
+			http.Redirect(w, r, path.Clean("/"+r.URL.Path), http.StatusSeeOther)
 			return
 		}
 		http.Error(w, "this address wants the token that feederwright serve printed", http.StatusUnauthorized)
@@ -288,7 +291,7 @@ func (s *Server) Run(ctx context.Context, l net.Listener) error {
 		return err
 	case <-ctx.Done():
 	}
-	close(s.ending) // events end, so that connections do
+	s.end() // events end, so that connections do
 	end, cancel := context.WithTimeout(context.Background(), 5*time.Second)
 	defer cancel()
 	err := h.Shutdown(end)

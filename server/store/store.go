@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -28,7 +29,11 @@ const Keep = 50
 const (
 	folder  = ".feederwright"
 	journal = "journal.json"
+	latch   = "lock"
 )
+
+// Absent is the version of a file that isn't there. A write from it makes the file.
+const Absent = "absent"
 
 // A File is the text of one file as it is.
 type File struct {
@@ -83,13 +88,42 @@ func (e *ConflictError) Error() string {
 	return "changed since by somebody else: " + strings.Join(names, ", ")
 }
 
-// A Step is an edit that can be undone.
-type Step struct {
-	What  string
-	Files []change
+// A step is an edit that can be undone.
+type step struct {
+	what  string
+	files []change
 }
 
-type change struct{ Name, Before, After string } // versions
+// A change of one file. Its texts stay in memory, as the versions on disk make room for newer ones.
+type change struct {
+	name          string
+	before, after []byte
+}
+
+// bytes is about what a step takes up: a text is shared with the step before it.
+func (s step) bytes() (n int) {
+	for _, c := range s.files {
+		n += max(len(c.before), len(c.after))
+	}
+	return n
+}
+
+// Bounds of what undo keeps.
+const (
+	mostSteps     = 1000
+	mostStepBytes = 64 << 20
+)
+
+// bounded leaves out the oldest steps where there are too many.
+func bounded(list []step) []step {
+	size := 0
+	for i := len(list) - 1; i >= 0; i-- {
+		if size += list[i].bytes(); i < len(list)-1 && (size > mostStepBytes || len(list)-i > mostSteps) {
+			return slices.Clone(list[i+1:])
+		}
+	}
+	return list
+}
 
 // A Past is one version of a file that can be had back.
 type Past struct {
@@ -107,7 +141,7 @@ type Store struct {
 	now  func() time.Time
 
 	mu         sync.Mutex
-	undo, redo []Step
+	undo, redo []step
 }
 
 // Open opens the folder of a study, and brings to its end what a process that was killed had begun to write.
@@ -135,11 +169,27 @@ func (s *Store) Read(name string) (File, error) {
 	if err := proper(name); err != nil {
 		return File{}, err
 	}
+	// A pipe or device would not end.
+	switch info, err := s.root.Stat(name); {
+	case err != nil:
+		return File{}, err
+	case !info.Mode().IsRegular():
+		return File{}, fmt.Errorf("%s is not a regular file", name)
+	}
 	text, err := s.root.ReadFile(name)
 	if err != nil {
 		return File{}, err
 	}
 	return File{name, text, VersionOf(text)}, nil
+}
+
+// look is Read, where a file that isn't there has the version Absent.
+func (s *Store) look(name string) (File, error) {
+	f, err := s.Read(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		return File{Name: name, Version: Absent}, nil
+	}
+	return f, err
 }
 
 // proper tells whether a name is that of a file in the folder which may be read and written.
@@ -156,52 +206,73 @@ func proper(name string) error {
 func (s *Store) Save(what string, writes []Write) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	step, err := s.save(what, writes)
-	if err != nil || len(step.Files) == 0 {
+	done, err := s.save(what, writes)
+	if err != nil || len(done.files) == 0 {
 		return err
 	}
-	s.undo, s.redo = append(s.undo, step), nil
+	s.undo, s.redo = bounded(append(s.undo, done)), nil
 	return nil
 }
 
-func (s *Store) save(what string, writes []Write) (Step, error) {
-	step := Step{What: what}
-	var conflicts []Conflict
-	var old []File
+// save gives what can be undone: a file that it makes isn't taken away again.
+func (s *Store) save(what string, writes []Write) (step, error) {
+	done := step{what: what}
+	unlock, err := s.lock()
+	if err != nil {
+		return done, err
+	}
+	defer unlock()
+	if err := s.finish(); err != nil {
+		return done, err
+	}
+	old := make([]File, len(writes))
+	compare := func() error {
+		var conflicts []Conflict
+		for i, w := range writes {
+			f, err := s.look(w.Name)
+			if err != nil {
+				return err
+			}
+			if f.Version != w.Base {
+				conflicts = append(conflicts, s.conflict(w, f))
+			}
+			old[i] = f
+		}
+		if len(conflicts) > 0 {
+			return &ConflictError{conflicts}
+		}
+		return nil
+	}
 	for i, w := range writes {
 		if slices.ContainsFunc(writes[:i], func(x Write) bool { return x.Name == w.Name }) {
-			return step, fmt.Errorf("%s is written twice", w.Name)
+			return done, fmt.Errorf("%s is written twice", w.Name)
 		}
-		f, err := s.Read(w.Name)
-		if err != nil {
-			return step, err
-		}
-		if f.Version != w.Base {
-			conflicts = append(conflicts, s.conflict(w, f))
-			continue
-		}
-		old = append(old, f)
 	}
-	if len(conflicts) > 0 {
-		return step, &ConflictError{conflicts}
+	if err := compare(); err != nil {
+		return done, err
 	}
 	var changed []Write
 	for i, w := range writes {
-		v := VersionOf(w.Text)
-		if v == old[i].Version {
+		if VersionOf(w.Text) == old[i].Version {
 			continue
 		}
-		// The version before is kept too: it may be somebody else's, whom this store never saw write.
-		if err := s.remember(old[i].Name, old[i].Text, "as found"); err != nil {
-			return step, err
+		if old[i].Version != Absent {
+			// The version before is kept too: it may be somebody else's, whom this store never saw write.
+			if err := s.remember(old[i].Name, old[i].Text, "as found"); err != nil {
+				return done, err
+			}
+			done.files = append(done.files, change{w.Name, old[i].Text, w.Text})
 		}
 		if err := s.remember(w.Name, w.Text, what); err != nil {
-			return step, err
+			return done, err
 		}
-		step.Files = append(step.Files, change{w.Name, old[i].Version, v})
 		changed = append(changed, w)
 	}
-	return step, s.write(changed)
+	// Keeping the versions took a while, in which an editor may have saved.
+	if err := compare(); err != nil {
+		return done, err
+	}
+	return done, s.write(changed)
 }
 
 // write puts texts in place: one file by itself, several through the journal.
@@ -228,29 +299,74 @@ func (s *Store) write(writes []Write) error {
 
 // put replaces a file of the study whole. The path is opened below the root first, so that no link leads out of it.
 func (s *Store) put(name string, text []byte) error {
-	if _, err := s.root.Stat(name); err != nil {
+	if _, err := s.root.Stat(name); errors.Is(err, fs.ErrNotExist) {
+		if info, err := s.root.Stat(path.Dir(name)); err != nil || !info.IsDir() {
+			return fmt.Errorf("%s: its folder is not there", name)
+		}
+		if _, err := s.root.Lstat(name); err == nil {
+			return fmt.Errorf("%s is a link to a file that is not there", name)
+		}
+	} else if err != nil {
 		return err
 	}
 	return atomicfile.Write(filepath.Join(s.dir, filepath.FromSlash(name)), text)
 }
 
-// keep writes a file of the store's own.
-func (s *Store) keep(name string, text []byte) error {
-	dir := filepath.Join(s.dir, folder, filepath.Dir(filepath.FromSlash(name)))
-	if err := os.MkdirAll(dir, 0o777); err != nil {
+// own makes a folder of the store's own, and keeps it out of version control.
+func (s *Store) own(dir string) error {
+	// No link that stands for the folder may lead elsewhere.
+	if info, err := s.root.Lstat(folder); err == nil && !info.IsDir() {
+		return fmt.Errorf("%s is not a folder: what is kept for undo and earlier versions has no place", folder)
+	}
+	if err := s.root.MkdirAll(path.Join(folder, dir), 0o777); err != nil {
 		return err
 	}
-	ignore := filepath.Join(s.dir, folder, ".gitignore")
-	if _, err := os.Lstat(ignore); errors.Is(err, fs.ErrNotExist) {
-		if err := atomicfile.Write(ignore, []byte("*\n")); err != nil {
-			return err
-		}
+	if _, err := s.root.Lstat(folder + "/.gitignore"); errors.Is(err, fs.ErrNotExist) {
+		return atomicfile.Write(filepath.Join(s.dir, folder, ".gitignore"), []byte("*\n"))
+	}
+	return nil
+}
+
+// keep writes a file of the store's own.
+func (s *Store) keep(name string, text []byte) error {
+	if err := s.own(path.Dir(name)); err != nil {
+		return err
 	}
 	return atomicfile.Write(filepath.Join(s.dir, folder, filepath.FromSlash(name)), text)
 }
 
-// recover finishes a write of several files: the journal is whole or not there.
+// lock holds other processes off that save in this folder, until unlock. Editors know nothing of it: for them files are
+// compared before they are written.
+func (s *Store) lock() (unlock func(), err error) {
+	if err := s.own("."); err != nil {
+		return nil, err
+	}
+	f, err := s.root.OpenFile(folder+"/"+latch, os.O_CREATE|os.O_RDWR, 0o666)
+	if err != nil {
+		return nil, err
+	}
+	if err := exclude(f); err != nil {
+		f.Close()
+		return nil, fmt.Errorf("hold %s/%s: %w", folder, latch, err)
+	}
+	return func() { f.Close() }, nil // which gives it back
+}
+
+// recover finishes what another process had begun.
 func (s *Store) recover() error {
+	if _, err := s.root.Lstat(folder + "/" + journal); errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	unlock, err := s.lock() // if that process lives, it takes the journal away first
+	if err != nil {
+		return err
+	}
+	defer unlock()
+	return s.finish()
+}
+
+// finish brings a write of several files to its end: the journal is whole or not there. The caller holds the lock.
+func (s *Store) finish() error {
 	text, err := s.root.ReadFile(folder + "/" + journal)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil
@@ -263,7 +379,7 @@ func (s *Store) recover() error {
 		return fmt.Errorf("the journal %s/%s is damaged (%w): take it away to go on with the files as they are", folder, journal, err)
 	}
 	for _, w := range writes {
-		f, err := s.Read(w.Name)
+		f, err := s.look(w.Name)
 		if err != nil {
 			return err
 		}
@@ -411,13 +527,26 @@ func (s *Store) text(name, version string) ([]byte, bool) {
 func (s *Store) Seen(f File) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
+	unlock, err := s.lock()
+	if err != nil {
+		return err
+	}
+	defer unlock()
 	return s.remember(f.Name, f.Text, "as found")
 }
 
 func (s *Store) conflict(w Write, disk File) Conflict {
-	c := Conflict{File: w.Name, Mine: string(w.Text), Theirs: string(disk.Text), Version: disk.Version}
 	if base, ok := s.text(w.Name, w.Base); ok {
-		c.Base = string(base)
+		return compared(w, base, disk)
+	}
+	return Conflict{File: w.Name, Mine: string(w.Text), Theirs: string(disk.Text), Version: disk.Version}
+}
+
+// compared puts a write and what stands on disk beside the text that they come from. A file that was taken away has no
+// lines that could be kept.
+func compared(w Write, base []byte, disk File) Conflict {
+	c := Conflict{File: w.Name, Base: string(base), Mine: string(w.Text), Theirs: string(disk.Text), Version: disk.Version}
+	if disk.Version != Absent {
 		if merged, clean := Merge(c.Base, c.Mine, c.Theirs); clean {
 			c.Merged, c.Clean = merged, true
 		}
@@ -430,10 +559,10 @@ func (s *Store) Can() (undo, redo string) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	if n := len(s.undo); n > 0 {
-		undo = s.undo[n-1].What
+		undo = s.undo[n-1].what
 	}
 	if n := len(s.redo); n > 0 {
-		redo = s.redo[n-1].What
+		redo = s.redo[n-1].what
 	}
 	return undo, redo
 }
@@ -448,32 +577,28 @@ func (s *Store) Undo() (what string, err error) { return s.move(&s.undo, &s.redo
 // Redo makes the last edit again that was undone.
 func (s *Store) Redo() (what string, err error) { return s.move(&s.redo, &s.undo, "redo: ", false) }
 
-func (s *Store) move(from, to *[]Step, word string, back bool) (string, error) {
+func (s *Store) move(from, to *[]step, word string, back bool) (string, error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	n := len(*from)
 	if n == 0 {
 		return "", ErrNothing
 	}
-	step := (*from)[n-1]
+	last := (*from)[n-1]
 	var writes []Write
 	var conflicts []Conflict
-	for _, c := range step.Files {
-		at, goal := c.Before, c.After
+	for _, c := range last.files {
+		at, goal := c.before, c.after
 		if back {
-			at, goal = c.After, c.Before
+			at, goal = goal, at
 		}
-		f, err := s.Read(c.Name)
+		f, err := s.look(c.name)
 		if err != nil {
 			return "", err
 		}
-		text, ok := s.text(c.Name, goal)
-		if !ok {
-			return "", fmt.Errorf("%s: the version to go back to is no longer kept", c.Name)
-		}
-		w := Write{c.Name, f.Version, text}
-		if f.Version != at {
-			k := s.conflict(Write{c.Name, at, text}, f)
+		w := Write{c.name, f.Version, goal}
+		if f.Version != VersionOf(at) {
+			k := compared(Write{c.name, VersionOf(at), goal}, at, f)
 			if !k.Clean {
 				conflicts = append(conflicts, k)
 				continue
@@ -483,21 +608,21 @@ func (s *Store) move(from, to *[]Step, word string, back bool) (string, error) {
 		writes = append(writes, w)
 	}
 	if len(conflicts) > 0 {
-		return step.What, &ConflictError{conflicts}
+		return last.what, &ConflictError{conflicts}
 	}
-	done, err := s.save(word+step.What, writes)
+	done, err := s.save(word+last.what, writes)
 	if err != nil {
-		return step.What, err
+		return last.what, err
 	}
 	// What was done to the files as they are now is what the way back undoes.
-	kept := Step{What: step.What}
-	for _, c := range done.Files {
+	kept := step{what: last.what}
+	for _, c := range done.files {
 		if back {
-			c.Before, c.After = c.After, c.Before
+			c.before, c.after = c.after, c.before
 		}
-		kept.Files = append(kept.Files, c)
+		kept.files = append(kept.files, c)
 	}
 	*from = (*from)[:n-1]
 	*to = append(*to, kept)
-	return step.What, nil
+	return last.what, nil
 }

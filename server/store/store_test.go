@@ -1,12 +1,14 @@
 package store_test
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -311,5 +313,180 @@ func TestKilled(t *testing.T) {
 			t.Errorf("round %d: nothing was written before the kill: the test checks nothing", round)
 		}
 		s.Close()
+	}
+}
+
+// Undo goes back over more edits than versions are kept.
+func TestLongUndo(t *testing.T) {
+	dir := t.TempDir()
+	write(t, dir+"/a.yaml", "0\n")
+	s := open(t, dir)
+	defer s.Close()
+	const n = 40 // and as many back and forth again: more than twice what is kept
+	for i := 1; i <= n; i++ {
+		save(t, s, "a.yaml", fmt.Sprintf("%d\n", i))
+	}
+	for range 2 {
+		for i := n - 1; i >= 0; i-- {
+			if _, err := s.Undo(); err != nil || text(t, s, "a.yaml") != fmt.Sprintf("%d\n", i) {
+				t.Fatalf("undo to %d: %q, %v", i, text(t, s, "a.yaml"), err)
+			}
+		}
+		for i := 1; i <= n; i++ {
+			if _, err := s.Redo(); err != nil || text(t, s, "a.yaml") != fmt.Sprintf("%d\n", i) {
+				t.Fatalf("redo to %d: %q, %v", i, text(t, s, "a.yaml"), err)
+			}
+		}
+	}
+	if list, _ := s.Pasts("a.yaml"); len(list) != store.Keep {
+		t.Errorf("%d versions kept", len(list))
+	}
+}
+
+// Whatever is saved, undone and redone, and whatever somebody else writes between: each line of theirs stays, until they
+// take it away.
+func TestOutsideIsNeverLost(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		dir, err := os.MkdirTemp("", "store")
+		if err != nil {
+			r.Fatal(err)
+		}
+		defer os.RemoveAll(dir)
+		file := filepath.Join(dir, "a.yaml")
+		write(t, file, "top\n\n1\n\n2\n\n3\n\nbottom\n")
+		s := open(t, dir)
+		defer s.Close()
+		theirs := 0
+		for step := range rapid.IntRange(2, 10).Draw(r, "steps") {
+			switch rapid.SampledFrom([]string{"save", "late", "undo", "redo", "outside"}).Draw(r, "do") {
+			case "save", "late":
+				f, _ := s.Read("a.yaml")
+				from := rapid.SampledFrom([]string{"1\n", "2\n", "3\n"}).Draw(r, "line")
+				mine := strings.Replace(string(f.Text), from, fmt.Sprintf("mine %d\n", step)+from, 1)
+				if rapid.Bool().Draw(r, "late") { // somebody writes after the page has read
+					theirs++
+					write(t, file, string(f.Text)+fmt.Sprintf("theirs %d\n", theirs))
+				}
+				err := s.Save("edit", []store.Write{{Name: "a.yaml", Base: f.Version, Text: []byte(mine)}})
+				var c *store.ConflictError
+				if now, _ := os.ReadFile(file); err == nil && string(now) != mine || err != nil && !errors.As(err, &c) {
+					r.Fatalf("%v, %q", err, now)
+				}
+			case "undo", "redo":
+				move := s.Undo
+				if rapid.Bool().Draw(r, "redo") {
+					move = s.Redo
+				}
+				var c *store.ConflictError
+				if _, err := move(); err != nil && !errors.As(err, &c) && !errors.Is(err, store.ErrNothing) {
+					r.Fatal(err)
+				}
+			case "outside":
+				b, _ := os.ReadFile(file)
+				theirs++
+				write(t, file, string(b)+fmt.Sprintf("theirs %d\n", theirs))
+			}
+			now, _ := os.ReadFile(file)
+			for i := 1; i <= theirs; i++ {
+				if !strings.Contains(string(now), fmt.Sprintf("theirs %d\n", i)) {
+					r.Fatalf("line %d of theirs is lost: %q", i, now)
+				}
+			}
+		}
+	})
+}
+
+// A file that was taken away can be written again, and is then a file like any other; so can one that a study asks for and
+// that was never there. A folder that isn't there is no place for one, nor is a link out.
+func TestAbsent(t *testing.T) {
+	dir, other := t.TempDir(), t.TempDir()
+	write(t, dir+"/a.yaml", "1\n")
+	s := open(t, dir)
+	defer s.Close()
+	save(t, s, "a.yaml", "2\n")
+	if err := os.Remove(dir + "/a.yaml"); err != nil {
+		t.Fatal(err)
+	}
+	var c *store.ConflictError
+	if _, err := s.Undo(); !errors.As(err, &c) || c.Conflicts[0].Version != store.Absent || c.Conflicts[0].Mine != "1\n" {
+		t.Errorf("undo of a file that is gone: %v", err)
+	}
+	if err := s.Save("again", []store.Write{{Name: "a.yaml", Base: store.Absent, Text: []byte("3\n")}}); err != nil || text(t, s, "a.yaml") != "3\n" {
+		t.Errorf("written again: %v", err)
+	}
+	if err := s.Save("again", []store.Write{{Name: "a.yaml", Base: store.Absent, Text: []byte("4\n")}}); !errors.As(err, &c) {
+		t.Errorf("made while it is there: %v", err)
+	}
+	if err := os.Symlink(filepath.Join(other, "x.yaml"), dir+"/x.yaml"); err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"no/folder.yaml", "x.yaml"} {
+		if err := s.Save("made", []store.Write{{Name: name, Base: store.Absent, Text: []byte("1\n")}}); err == nil {
+			t.Errorf("%s was made", name)
+		}
+	}
+	if list, _ := os.ReadDir(other); len(list) > 0 {
+		t.Error("a link led out")
+	}
+}
+
+// A journal that another process left is finished before the next write, and what somebody wrote since stays.
+func TestJournalOfAnother(t *testing.T) {
+	dir := t.TempDir()
+	write(t, dir+"/a.yaml", "1\n")
+	write(t, dir+"/b.yaml", "1\n")
+	s := open(t, dir)
+	defer s.Close()
+	save(t, s, "a.yaml", "2\n")
+	a, _ := s.Read("a.yaml")
+	left, err := json.Marshal([]store.Write{{Name: "a.yaml", Base: a.Version, Text: []byte("3\n")}, {Name: "b.yaml", Base: "of an earlier text", Text: []byte("3\n")}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	write(t, dir+"/.feederwright/journal.json", string(left))
+	var c *store.ConflictError
+	if err := s.Save("edit", []store.Write{{Name: "a.yaml", Base: a.Version, Text: []byte("4\n")}}); !errors.As(err, &c) {
+		t.Errorf("written over what another process had begun: %v", err)
+	}
+	if text(t, s, "a.yaml") != "3\n" || text(t, s, "b.yaml") != "1\n" {
+		t.Errorf("a %q, b %q", text(t, s, "a.yaml"), text(t, s, "b.yaml"))
+	}
+	if list, _ := s.Pasts("b.yaml"); len(list) == 0 || !strings.HasPrefix(list[0].What, "not written") {
+		t.Errorf("versions of b: %+v", list)
+	}
+}
+
+// Two servers on one folder: each adds lines, and again where the other was quicker. No line is lost.
+func TestTwoServers(t *testing.T) {
+	dir := t.TempDir()
+	write(t, dir+"/a.yaml", "start\n")
+	var wait sync.WaitGroup
+	const n = 15
+	for _, who := range []string{"x", "y"} {
+		s := open(t, dir)
+		defer s.Close()
+		wait.Go(func() {
+			for i := 0; i < n; {
+				f, err := s.Read("a.yaml")
+				if err != nil {
+					t.Error(err)
+					return
+				}
+				err = s.Save("line", []store.Write{{Name: "a.yaml", Base: f.Version, Text: fmt.Appendf(f.Text, "%s%d\n", who, i)}})
+				var c *store.ConflictError
+				switch {
+				case err == nil:
+					i++
+				case !errors.As(err, &c):
+					t.Error(err)
+					return
+				}
+			}
+		})
+	}
+	wait.Wait()
+	b, _ := os.ReadFile(dir + "/a.yaml")
+	if got := strings.Count(string(b), "\n"); got != 1+2*n {
+		t.Errorf("%d lines, want %d", got, 1+2*n)
 	}
 }
