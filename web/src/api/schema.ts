@@ -428,6 +428,23 @@ export interface paths {
         patch?: never;
         trace?: never;
     };
+    "/api/studies/{study}/restore": {
+        parameters: {
+            query?: never;
+            header?: never;
+            path?: never;
+            cookie?: never;
+        };
+        get?: never;
+        put?: never;
+        /** Write one of them again */
+        post: operations["restore"];
+        delete?: never;
+        options?: never;
+        head?: never;
+        patch?: never;
+        trace?: never;
+    };
     "/api/studies/{study}/strip.svg": {
         parameters: {
             query?: never;
@@ -878,6 +895,13 @@ export interface components {
              * @enum {string}
              */
             state: "none" | "running" | "done" | "failed";
+            /**
+             * Format: int64
+             * @description While running: studies judged, of studies_total.
+             */
+            studies_done: number;
+            /** Format: int64 */
+            studies_total: number;
             version: string;
         };
         DoubtChange: {
@@ -1176,6 +1200,14 @@ export interface components {
             voltage_low_of_nominal: number;
             without_state_of_service?: string[] | null;
         };
+        ProgressEvent: {
+            /** Format: int64 */
+            done: number;
+            /** Format: int64 */
+            of: number;
+            /** @enum {string} */
+            what: "doubt";
+        };
         PutInputBody: {
             /** @description Version of the file that the text was made from. */
             base: string;
@@ -1190,6 +1222,13 @@ export interface components {
             /** Format: int64 */
             line: number;
             text: string;
+        };
+        RestoreInputBody: {
+            /** @description Version of the file that it replaces. */
+            base: string;
+            name: string;
+            /** Format: int64 */
+            number: number;
         };
         ResultsEvent: {
             /** Format: double */
@@ -1719,6 +1758,17 @@ export interface operations {
                          * @constant
                          */
                         event: "hello";
+                        /** @description The event ID. */
+                        id?: number;
+                        /** @description The retry time in milliseconds. */
+                        retry?: number;
+                    } | {
+                        data: components["schemas"]["ProgressEvent"];
+                        /**
+                         * @description The event name.
+                         * @constant
+                         */
+                        event: "progress";
                         /** @description The event ID. */
                         id?: number;
                         /** @description The retry time in milliseconds. */
@@ -2259,6 +2309,42 @@ export interface operations {
             cookie?: never;
         };
         requestBody?: never;
+        responses: {
+            /** @description OK */
+            200: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/json": components["schemas"]["StudyState"];
+                };
+            };
+            /** @description Error */
+            default: {
+                headers: {
+                    [name: string]: unknown;
+                };
+                content: {
+                    "application/problem+json": components["schemas"]["V2ErrorModel"];
+                };
+            };
+        };
+    };
+    restore: {
+        parameters: {
+            query?: never;
+            header?: never;
+            path: {
+                /** @description Identity of the study, from the list. */
+                study: string;
+            };
+            cookie?: never;
+        };
+        requestBody: {
+            content: {
+                "application/json": components["schemas"]["RestoreInputBody"];
+            };
+        };
         responses: {
             /** @description OK */
             200: {
