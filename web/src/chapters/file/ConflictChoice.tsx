@@ -65,7 +65,9 @@ export function ConflictChoice({
 }) {
   const [edited, setEdited] = useState<string>();
   const head = useRef<HTMLHeadingElement>(null);
-  useEffect(() => head.current?.focus(), []);
+  useEffect(() => {
+    head.current?.focus();
+  }, []);
   return (
     <section className={classes.choice} aria-labelledby="conflict">
       <h2 id="conflict" ref={head} tabIndex={-1}>
