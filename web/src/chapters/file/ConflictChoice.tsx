@@ -13,6 +13,7 @@ const look = EditorView.theme({
   ".cm-gutters": { backgroundColor: "transparent", color: "var(--fw-muted)", border: "none" },
   ".cm-cursor": { borderLeftColor: "var(--fw-ink)" },
   ".cm-collapsedLines": { color: "var(--fw-muted)", background: "var(--fw-track)" },
+  ".cm-collapsedLines:before, .cm-collapsedLines:after": { content: '"···"' },
 });
 
 /** Two texts side by side; the right one may be edited where `edit` is given. */
