@@ -310,7 +310,10 @@ function Resistance({ field, value, set }: { field: React.RefObject<HTMLInputEle
 
 /** The ribbons for those who don't see them. */
 function InWords({ points, lead, type }: { points: Point[]; lead: number; type: string }) {
-  const range = (b: { least: number; most: number }, write: (x: number) => string) => (b.least === b.most ? write(b.most) : `${write(b.least)} to ${write(b.most)}`);
+  const range = (b: { least: number; most: number }, write: (x: number) => string) => {
+    const [least, most] = [write(b.least), write(b.most)];
+    return least === most ? most : `${least} to ${most}`;
+  };
   return (
     <ul className="unseen" aria-label="along the path">
       {points
