@@ -63,7 +63,7 @@ export async function serve(example = "velmora") {
 }
 
 /** Opens a page that fails the test on errors of its scripts, and on requests to anywhere else. */
-export async function open(b, bench, chapter, { search = "", ...options } = {}) {
+export async function open(b, bench, chapter, { search = "", timeout: _, example: __, ...options } = {}) {
   const context = await b.newContext({ viewport: { width: 1280, height: 800 }, colorScheme: "light", ...options });
   await context.grantPermissions(["clipboard-read", "clipboard-write"], { origin: bench.address }).catch(() => {});
   const page = await context.newPage();

@@ -8,7 +8,6 @@ import "@mantine/core/styles/Button.css";
 import "@mantine/core/styles/Input.css";
 import "@mantine/core/styles/Overlay.css";
 import "@mantine/core/styles/Paper.css";
-import "@mantine/core/styles/CloseButton.css";
 import "@mantine/core/styles/ModalBase.css";
 import "@mantine/core/styles/Modal.css";
 import "./styles/base.css";

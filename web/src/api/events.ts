@@ -44,6 +44,7 @@ export function useEvents(study: string): Live {
       void client.invalidateQueries({ queryKey: ["study", study, "results"] });
       void client.invalidateQueries({ queryKey: ["study", study, "state"] });
     });
+    source.addEventListener("doubt", () => void client.invalidateQueries({ queryKey: ["study", study, "results", "doubt"] }));
     source.onerror = () => setLive((l) => (l.connected ? { ...l, connected: false } : l));
     return () => source.close();
   }, [study, client]);

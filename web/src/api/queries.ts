@@ -26,6 +26,22 @@ export const useHome = (study: string) =>
     queryFn: () => data(api.GET("/api/studies/{study}/home", { params: { path: { study } } })),
   });
 
+/** Which datum matters: none where nobody asked yet for the files as they are. */
+export const useDoubt = (study: string) =>
+  useQuery({
+    queryKey: results(study, "doubt"),
+    queryFn: () => data(api.GET("/api/studies/{study}/doubt", { params: { path: { study } } })),
+  });
+
+/** Asks for it; an event says when it is known. */
+export const useBeginDoubt = (study: string) => {
+  const client = useQueryClient();
+  return useMutation({
+    mutationFn: () => data(api.POST("/api/studies/{study}/doubt", { params: { path: { study } } })),
+    onSuccess: (d) => client.setQueryData(results(study, "doubt"), d),
+  });
+};
+
 export const useFindings = (study: string, enabled = true) =>
   useQuery({
     queryKey: results(study, "findings"),

@@ -17,7 +17,7 @@ export function ConditionBar({ state, condition }: { state: StudyState; conditio
   const found = matching(names, condition);
   const note = found.length === 1 ? list(state.conditions).find((c) => c.name === found[0])?.note : undefined;
   return (
-    <div className={classes.bar} role="group" aria-label="conditions" data-conditions>
+    <section className={classes.bar} aria-label="conditions" data-conditions>
       {names.length > 1 && (
         <button type="button" className={classes.chip} aria-pressed={condition === ""} onClick={() => set("")}>
           worst of all
@@ -54,6 +54,6 @@ export function ConditionBar({ state, condition }: { state: StudyState; conditio
       <span className="unseen" role="status">
         {inWords(names, condition)}
       </span>
-    </div>
+    </section>
   );
 }

@@ -7,8 +7,17 @@ export function KeysSheet({ opened, close }: { opened: boolean; close: () => voi
   const keys = useAllKeys();
   const groups = [...new Set(keys.map((k) => k.group ?? "everywhere"))];
   return (
-    <Modal opened={opened} onClose={close} title="Keys" size="xl" closeButtonProps={{ "aria-label": "close" }}>
-      <div className={classes.sheet}>
+    <Modal.Root opened={opened} onClose={close} size="xl">
+      <Modal.Overlay />
+      <Modal.Content>
+        <Modal.Body>
+          <div className={classes.head}>
+            <Modal.Title component="h2">Keys</Modal.Title>
+            <button type="button" className="word" onClick={close}>
+              close
+            </button>
+          </div>
+          <div className={classes.sheet}>
         {groups.map((g) => (
           <section key={g}>
             <h3>{g}</h3>
@@ -26,9 +35,11 @@ export function KeysSheet({ opened, close }: { opened: boolean; close: () => voi
             </dl>
           </section>
         ))}
-        <p className="muted small">Tab goes through everything that can be used; Enter uses it; Escape closes.</p>
-      </div>
-    </Modal>
+          </div>
+          <p className="muted small">Tab goes through everything that can be used; Enter uses it; Escape closes.</p>
+        </Modal.Body>
+      </Modal.Content>
+    </Modal.Root>
   );
 }
 

@@ -111,7 +111,9 @@ function Rows({ rows, order, one }: { rows: ReturnType<typeof filtered>; order: 
       window.removeEventListener("afterprint", off);
     };
   }, []);
-  useEffect(() => box.current?.scrollTo({ top: 0 }), [order?.by, order?.down]);
+  useEffect(() => {
+    if (box.current) box.current.scrollTop = 0;
+  }, [order?.by, order?.down]);
   const items = virtual.getVirtualItems();
   const from = printing ? 0 : (items[0]?.index ?? 0);
   const to = printing ? Math.min(rows.length, 3000) : (items.at(-1)?.index ?? -1) + 1;

@@ -13,6 +13,7 @@ const look = EditorView.theme({
   ".cm-gutters": { backgroundColor: "transparent", color: "var(--fw-muted)", border: "none" },
   ".cm-cursor": { borderLeftColor: "var(--fw-ink)" },
   ".cm-collapsedLines": { color: "var(--fw-muted)", background: "var(--fw-track)" },
+  ".cm-collapsedLines:before, .cm-collapsedLines:after": { content: '"···"' },
 });
 
 /** Two texts side by side; the right one may be edited where `edit` is given. */
@@ -65,7 +66,9 @@ export function ConflictChoice({
 }) {
   const [edited, setEdited] = useState<string>();
   const head = useRef<HTMLHeadingElement>(null);
-  useEffect(() => head.current?.focus(), []);
+  useEffect(() => {
+    head.current?.focus();
+  }, []);
   return (
     <section className={classes.choice} aria-labelledby="conflict">
       <h2 id="conflict" ref={head} tabIndex={-1}>

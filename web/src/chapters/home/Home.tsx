@@ -1,13 +1,13 @@
 import type { ChapterProps } from "..";
 import { list } from "../../api/client";
-import { useHome } from "../../api/queries";
+import { useBeginDoubt, useDoubt, useHome } from "../../api/queries";
 import { FindingItem } from "../../components/FindingItem";
 import { VerdictMark } from "../../components/VerdictMark";
 import { parsePlace } from "../../lib/address";
 import { byObject } from "../../lib/assumed";
 import { inWords } from "../../lib/conditions";
 import { count } from "../../lib/format";
-import { verdicts, worst, type Tally } from "../../lib/verdicts";
+import { isVerdict, verdicts, worst, type Tally } from "../../lib/verdicts";
 import { Go } from "../../router";
 import classes from "./Home.module.css";
 
@@ -100,6 +100,7 @@ export default function Home({ study, state, condition }: ChapterProps) {
             </ul>
           )}
         </section>
+        <Matters study={study} stale={state.state !== "good"} />
         <section aria-labelledby="chosen">
           <h2 id="chosen">Condition</h2>
           <p>
@@ -162,5 +163,74 @@ function ByChapter({ chapters }: { chapters: Record<string, Tally> }) {
         ))}
       </tbody>
     </table>
+  );
+}
+
+const follows: Record<string, string> = {
+  fails: "something would fail",
+  thin: "something would be thin",
+  unproven: "something would be unproven",
+  better: "what fails or is thin would be better",
+  settles: "what is unproven would be settled",
+};
+
+/** Which of the assumed, missing and defaulted values decide verdicts; worked out when asked for. */
+function Matters({ study, stale }: { study: string; stale: boolean }) {
+  const doubt = useDoubt(study);
+  const begin = useBeginDoubt(study);
+  const d = doubt.data;
+  const data = list(d?.data);
+  const deciding = data.filter((x) => follows[x.consequence] !== undefined);
+  return (
+    <section aria-labelledby="matters">
+      <h2 id="matters">Which datum matters</h2>
+      {begin.error && <p role="alert">{begin.error.message}</p>}
+      {d?.state === "failed" && <p role="alert">{d.error}</p>}
+      {d?.state === "running" && <p role="status">Trying other plausible values, one at a time …</p>}
+      {d?.state === "done" &&
+        (deciding.length === 0 ? (
+          <p>No verdict depends on a value that is assumed, missing or left to a default, as far as other values were tried.</p>
+        ) : (
+          <ul className={"plain " + classes.assumed}>
+            {deciding.map((x) => {
+              const place = parsePlace(x.place);
+              return (
+                <li key={x.datum + x.place}>
+                  <VerdictMark verdict={isVerdict(x.consequence) ? x.consequence : "holds"} size={13} />{" "}
+                  {place ? (
+                    <Go to={{ file: place.file, at: `${place.line}:${place.column}` }} chapter="file">
+                      {x.datum}
+                    </Go>
+                  ) : (
+                    x.datum
+                  )}
+                  {x.value && <> ({x.value})</>}: {follows[x.consequence]}
+                  <span className="muted">
+                    {" — "}
+                    {list(x.changes)
+                      .slice(0, 3)
+                      .map((c) => `${c.finding}: ${c.to}`)
+                      .join("; ")}
+                    {list(x.changes).length > 3 && ` and ${list(x.changes).length - 3} more`}
+                  </span>
+                </li>
+              );
+            })}
+          </ul>
+        ))}
+      {d?.state === "done" && (
+        <p className="muted small">
+          {count(data.length, "datum", "data")} looked at, {count(data.length - deciding.length, "datum", "data")} without effect on a verdict or not tried.
+        </p>
+      )}
+      {(d === undefined || d.state === "none" || d.state === "failed") && (
+        <p>
+          What other plausible values of what is assumed, missing or left to a default would change can be worked out; it takes a while.{" "}
+          <button type="button" className="word noprint" disabled={stale || begin.isPending} onClick={() => begin.mutate()}>
+            work it out
+          </button>
+        </p>
+      )}
+    </section>
   );
 }

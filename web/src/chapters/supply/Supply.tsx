@@ -112,7 +112,8 @@ function Devices({ of }: { of: Schemas["DutyAnswer"] }) {
   const devices = list(of.devices);
   if (devices.length === 0) return <p>No plant of the study has a rating against short circuits.</p>;
   return (
-    <table className={"plain " + classes.devices}>
+    <div className={classes.wide} tabIndex={0} role="region" aria-label="duties against ratings">
+      <table className={"plain " + classes.devices}>
       <thead>
         <tr>
           <th scope="col">plant</th>
@@ -165,11 +166,17 @@ function Devices({ of }: { of: Schemas["DutyAnswer"] }) {
                   {d.taps !== "as in the condition" && `, on-load taps ${d.taps}`}
                 </span>
                 {f && (
-                  <div className="words small noprint">
-                    <button type="button" className="word" aria-expanded={open} onClick={() => set({ duty: open ? undefined : id }, { replace: true })}>
+                  <>
+                    {" "}
+                    <button
+                      type="button"
+                      className="word small noprint"
+                      aria-expanded={open}
+                      onClick={() => set({ duty: open ? undefined : id }, { replace: true })}
+                    >
                       working
                     </button>
-                  </div>
+                  </>
                 )}
               </td>
             </tr>,
@@ -190,6 +197,7 @@ function Devices({ of }: { of: Schemas["DutyAnswer"] }) {
         })}
       </tbody>
     </table>
+    </div>
   );
 }
 
