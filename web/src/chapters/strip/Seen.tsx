@@ -88,12 +88,10 @@ export function Seen({ fault, secondary, busy, phases }: { fault: Fault; seconda
             <span>rated {si(i.rated_current_ampere, "A")}</span>
           </Fact>
         ))}
-        <div>
-          <button type="button" className="word noprint" aria-expanded={worked} onClick={() => set({ steps: worked ? undefined : "shown" }, { replace: true })}>
-            {worked ? "hide the working" : "working"}
-          </button>
-        </div>
       </dl>
+      <button type="button" className="word noprint" aria-expanded={worked} onClick={() => set({ steps: worked ? undefined : "shown" }, { replace: true })}>
+        {worked ? "hide the working" : "working of this fault"}
+      </button>
       {worked && fault.working && <Working steps={fault.working} />}
       <Table
         title={`Currents, A ${secondary ? "secondary" : "primary"}`}
@@ -106,6 +104,7 @@ export function Seen({ fault, secondary, busy, phases }: { fault: Fault; seconda
           list(v.currents).map((c, i) => ({
             key: v.name + "/" + c.input,
             who: i === 0 ? v.name : "",
+            rows: list(v.currents).length,
             input: c.input,
             note: c.note,
             phase: cleaned(c.primary_ampere, ampere),
@@ -126,6 +125,7 @@ export function Seen({ fault, secondary, busy, phases }: { fault: Fault; seconda
         rows={sharedVoltages(vantages).map(({ voltage: u, of }) => ({
           key: u.input + of.join(),
           who: of.join(", "),
+          rows: 1,
           input: u.input,
           note: u.note,
           phase: cleaned(u.primary_volt, volt),
@@ -156,7 +156,8 @@ const values = (v: Values, unit: string) =>
 
 interface Row {
   key: string;
-  who: string;
+  who: string; // "" where the row before has it
+  rows: number; // that have it
   input: string;
   note?: string;
   phase: Values;
@@ -217,16 +218,18 @@ function Table({ title, phases, secondary, residual, letter, direction, rows, op
         </thead>
         <tbody>
           {rows.map((r) => (
-            <tr key={r.key} className={r.who === "" ? classes.more : undefined} aria-current={choose !== undefined && r.who !== "" && r.who === open ? "true" : undefined}>
-              <th scope="row">
-                {choose && r.who !== "" ? (
-                  <button type="button" className="word" title={"phasors of " + r.who} onClick={() => choose(r.who)}>
-                    {r.who}
-                  </button>
-                ) : (
-                  r.who
-                )}
-              </th>
+            <tr key={r.key}>
+              {r.who !== "" && (
+                <th scope={r.rows > 1 ? "rowgroup" : "row"} rowSpan={r.rows} className={choose && r.who === open ? classes.open : undefined}>
+                  {choose ? (
+                    <button type="button" className="word" title={"phasors of " + r.who} aria-pressed={r.who === open} onClick={() => choose(r.who)}>
+                      {r.who}
+                    </button>
+                  ) : (
+                    r.who
+                  )}
+                </th>
+              )}
               <td>{r.input}</td>
               {r.note ? (
                 <td colSpan={phases.length + 4} className="muted">

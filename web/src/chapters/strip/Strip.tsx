@@ -67,8 +67,8 @@ export default function Strip({ study, state, condition }: ChapterProps) {
     place && kinds.length > 0 && named !== undefined && points.length > 0
       ? { at: place, kind, resistance: resistance || undefined, condition: named, working: search.steps === "shown" || undefined }
       : undefined;
-  const [shown, fault] = useFaultNow(study, asked);
-  const busy = fault.isFetching && (fault.isPlaceholderData || shown === undefined);
+  const { shown, fits, error } = useFaultNow(study, asked);
+  const busy = !fits;
 
   const go = (s: Spot | undefined) => {
     setHovered(undefined);
@@ -103,8 +103,7 @@ export default function Strip({ study, state, condition }: ChapterProps) {
   ]);
 
   const figure = new URLSearchParams({ to: to ?? "", between: String(between), ...(condition ? { condition } : {}), ...(axis === "impedance" ? { impedance: "true" } : {}) });
-  const fits = shown !== undefined && !busy && shown.place === place && shown.kind === kind;
-  const current = !fits || fault.error ? (fault.error ? "–" : "…") : shown.current_ampere !== undefined ? si(shown.current_ampere, "A") : shown.no_source ? "no source" : "not known";
+  const current = error ? "–" : !fits || !shown ? "…" : shown.current_ampere !== undefined ? si(shown.current_ampere, "A") : shown.no_source ? "no source" : "not known";
   const pill = [place ?? "", kindWords(kind, phases), resistance || "bolted", current];
   const from = profile.data?.from ?? "the supply";
   const pathEnd = profile.data?.to ?? to;
@@ -224,7 +223,7 @@ export default function Strip({ study, state, condition }: ChapterProps) {
         <div className={classes.head}>
           <h2 id="seen-title">What everybody sees</h2>
           <span className="muted" role="status">
-            {fits && shown.current_ampere !== undefined && (
+            {fits && shown?.current_ampere !== undefined && (
               <>
                 {kindWords(shown.kind, phases)} at {shown.place}
                 {resistance && " through " + resistance}: <b className={classes.strong}>{si(shown.current_ampere, "A")}</b>
@@ -240,8 +239,8 @@ export default function Strip({ study, state, condition }: ChapterProps) {
             ))}
           </span>
         </div>
-        {fault.error && <p role="alert">{fault.error.message}</p>}
-        {shown && <Seen fault={shown} secondary={secondary} busy={busy || fault.error !== null} phases={phases} />}
+        {error && <p role="alert">{error.message}</p>}
+        {shown && <Seen fault={shown} secondary={secondary} busy={busy} phases={phases} />}
       </section>
     </>
   );
@@ -257,7 +256,8 @@ function kindsOf(place: string | undefined, buses: Schemas["PlaceBus"][], lines:
   return a.length < b.length ? a : b;
 }
 
-/** The fault asked for, once the pointer rests; what was asked before is dropped, and its answer stays until the next is there. */
+/** The fault asked for, once the pointer rests; what was asked before is dropped, and its answer stays until the next is there.
+ * `fits` says whether the answer is that of what is asked now. */
 function useFaultNow(study: string, asked: FaultAt | undefined) {
   const [query, setQuery] = useState(asked);
   const text = JSON.stringify(asked);
@@ -265,17 +265,22 @@ function useFaultNow(study: string, asked: FaultAt | undefined) {
     const t = setTimeout(() => setQuery(asked), rest);
     return () => clearTimeout(t);
   }, [text]);
-  const fault = useQuery({
-    queryKey: ["study", study, "results", "fault", query],
+  const { data: now, error } = useQuery({
+    queryKey: ["study", study, "results", "strip-fault", query],
     enabled: query !== undefined,
     gcTime: 60_000,
-    queryFn: ({ signal }) => data(api.GET("/api/studies/{study}/fault", { params: { path: { study }, query: query! }, signal })),
+    queryFn: async ({ signal }) => ({
+      asked: query!,
+      answer: list((await data(api.GET("/api/studies/{study}/fault", { params: { path: { study }, query: query! }, signal }))).faults)[0],
+    }),
   });
-  const last = useRef<Schemas["AnswerFault"]>(undefined);
-  const now = list(fault.data?.faults)[0];
-  if (now) last.current = now;
-  return [now ?? last.current, fault] as const;
+  const last = useRef(now);
+  if (now?.answer) last.current = now;
+  const fits = last.current !== undefined && asked !== undefined && sameFault(last.current.asked, asked);
+  return { shown: last.current?.answer, fits, error: fits ? null : error };
 }
+
+const sameFault = (a: FaultAt, b: FaultAt) => a.at === b.at && a.kind === b.kind && a.resistance === b.resistance && a.condition === b.condition;
 
 /** The resistance, typed with its unit; Enter takes it, Escape leaves it as it was. */
 function Resistance({ field, value, set }: { field: React.RefObject<HTMLInputElement | null>; value: string; set: (r: string) => void }) {
@@ -310,7 +315,10 @@ function Resistance({ field, value, set }: { field: React.RefObject<HTMLInputEle
 
 /** The ribbons for those who don't see them. */
 function InWords({ points, lead, type }: { points: Point[]; lead: number; type: string }) {
-  const range = (b: { least: number; most: number }, write: (x: number) => string) => (b.least === b.most ? write(b.most) : `${write(b.least)} to ${write(b.most)}`);
+  const range = (b: { least: number; most: number }, write: (x: number) => string) => {
+    const [least, most] = [write(b.least), write(b.most)];
+    return least === most ? most : `${least} to ${most}`;
+  };
   return (
     <ul className="unseen" aria-label="along the path">
       {points
