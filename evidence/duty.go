@@ -174,13 +174,13 @@ func lowVoltage(change Change) ([]Value, error) {
 		return nil, err
 	}
 	var values []Value
-	for _, w := range []struct{ bus, r, x, three, two, one, without, with string }{
-		{"F1", "1.8809", "6.7460", "34.6244", "29.9856", "35.7052", "70.7357", "81.3461"},
-		{"F2", "1.9771", "6.8271", "34.1164", "29.5457", "34.9828", "69.0465", "79.4035"},
-		{"F3", "25.9171", "23.4171", "6.9422", "6.0121", "4.8319", "10.3619", "11.9162"},
+	for _, w := range []struct{ bus, r, x, three, two, one, earth, kappa, without, with string }{
+		{"F1", "1.8809", "6.7460", "34.6244", "29.9856", "35.7052", "36.8361", "1.4446", "70.7357", "81.3461"},
+		{"F2", "1.9771", "6.8271", "34.1164", "29.5457", "34.9828", "35.8483", "1.4311", "69.0465", "79.4035"},
+		{"F3", "25.9171", "23.4171", "6.9422", "6.0121", "4.8319", "3.7031", "1.0554", "10.3619", "11.9162"},
 	} {
-		var currents [3]*duty.Currents
-		for i, kind := range []string{"3ph", "ll:BC", "lg:A"} {
+		var currents [4]*duty.Currents
+		for i, kind := range []string{"3ph", "ll:BC", "lg:A", "ll-g:BC"} {
 			if currents[i], err = dutyAt(c, w.bus, kind); err != nil {
 				return nil, err
 			}
@@ -188,6 +188,7 @@ func lowVoltage(change Change) ([]Value, error) {
 		x := currents[0]
 		values = append(values, print(w.bus+", R1", w.r, real(x.Loop)*1e3, "mohm"), print(w.bus+", X1", w.x, imag(x.Loop)*1e3, "mohm"),
 			print(w.bus+", I\"k3", w.three, x.Initial/1e3, "kA"), print(w.bus+", I\"k2", w.two, currents[1].Initial/1e3, "kA"), print(w.bus+", I\"k1", w.one, currents[2].Initial/1e3, "kA"),
+			print(w.bus+", I\"kE2E", w.earth, currents[3].Residual/1e3, "kA"), print(w.bus+", kappa without 1.15", w.kappa, duty.Kappa(1/x.XR), ""),
 			print(w.bus+", ip3 without 1.15", w.without, duty.Kappa(1/x.XR)*math.Sqrt2*x.Initial/1e3, "kA"), print(w.bus+", ip3 by method b", w.with, x.Peak/1e3, "kA"))
 	}
 	return values, nil
@@ -371,6 +372,19 @@ func ieeePoints() []formulaPoint {
 	return rows
 }
 
+// correctionPoints are the factors of the eight-bus network, at sin φ or x of its plant.
+func correctionPoints() []formulaPoint {
+	x := func(uk, ur float64) float64 { return math.Sqrt(uk*uk-ur*ur) / 100 }
+	kt := func(x float64) float64 { return duty.KT(1.1, x) }
+	return []formulaPoint{
+		{x(21, 0.26), "K_T of T3, first to second", "0.928072", kt}, {x(10, 0.16), "K_T of T3, first to third", "0.985856", kt}, {x(7, 0.16), "K_T of T3, second to third", "1.002890", kt},
+		{x(12, 0.5), "K_T of T5", "0.974870", kt},
+		{0.85, "K_S of G1 and T1", "0.995975", func(pf float64) float64 { return duty.KS(110, 21, 21, 115, 1.1, 0.14, x(16, 0.5), pf) }},
+		{0.9, "K_SO of G2 and T2", "0.876832", func(pf float64) float64 { return duty.KSO(110, 10.5, 0.075, 10.5, 120, 0, 1.1, 0.16, pf) }},
+		{0.8, "K_G of G3", "0.988320", func(pf float64) float64 { return duty.KG(10, 10.5, 0, 1.1, 0.1, pf) }},
+	}
+}
+
 // worksDuty runs the duties of the second demonstration.
 func worksDuty(change Change) ([]Value, error) {
 	files, err := fs.Sub(examples.Files, "korrigate")
@@ -427,6 +441,9 @@ func duties() []Case {
 			Source: "a second recalled list of the same network, six of eight values, and a calculation outside this program for buses 2 and 3 [from memory]", Publication: report, Label: Reconstructed, Note: fitted,
 			Run: eightBusValues("ip3", []string{"100.5766", "80.512", "45.8249", "36.8041", "83.6265", "99.191", "51.3864", "36.9201"}, "kA", func(m *duty.Method) { m.PeakBy = duty.RatioAtPlace },
 				func(x *duty.Currents) float64 { return duty.Kappa(1/x.XR) * math.Sqrt2 * x.Initial / 1e3 })},
+		{ID: "IEC-TN-KC", Title: "the same: κ by the equivalent frequency", Method: "duties by IEC 60909-0: R/X of the network at 20 Hz with fictitious resistances", Source: "nodal reduction at 20 Hz on the data of " + report + ", outside this program", Publication: report, Label: Derived,
+			Run: eightBusValues("kappa", []string{"1.74960", "1.79336", "1.64659", "1.60539", "1.77692", "1.84751", "1.42833", "1.92287"}, "", nil, func(x *duty.Currents) float64 { return x.Kappa })},
+		{ID: "IEC-TN-K", Title: "the same: correction factors", Method: "K_T, K_S, K_SO and K_G of IEC 60909-0", Source: "formulas of IEC 60909-0 on the data of " + report + ", outside this program", Publication: report, Label: Derived, Run: points(correctionPoints())},
 		{ID: "IEC-TN-R", Title: "the same: resistances at the eight buses", Method: "duties by IEC 60909-0: the impedance of the fault's loop; " + study,
 			Source: "nodal reduction in positive sequence on the data of " + report + ", outside this program", Publication: report, Label: Derived,
 			Run: eightBusValues("R", []string{"0.580751", "0.174972", "0.522716", "0.732689", "0.176207", "0.008195", "0.071040", "0.038397"}, "ohm", nil, func(x *duty.Currents) float64 { return real(x.Loop) })},

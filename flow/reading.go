@@ -245,6 +245,9 @@ func (c *Case) Devices() []DeviceReading {
 	for i := range c.Doc.Fuses.Entries {
 		rated[c.Doc.Fuses.Entries[i].Name] = float64(c.Doc.Fuses.Entries[i].Item.Continuous.V)
 	}
+	for i := range c.Doc.Switches.Entries {
+		rated[c.Doc.Switches.Entries[i].Name] = float64(c.Doc.Switches.Entries[i].Item.Continuous.V)
+	}
 	for i, s := range n.Switches {
 		if rated[s.Name] <= 0 {
 			continue

@@ -499,6 +499,7 @@ func (d *DeviceDuty) Finding(m duty.Method) finding.Finding {
 	if d.Rating == 0 {
 		f.Verdict, f.Missing = finding.Unproven, d.Missing
 		f.Title = fmt.Sprintf("%s %s up to %s %s, and its rating for that is not given.", subject, verb, value, unit)
+		f.Cure = "Write its ratings from the nameplate."
 		switch d.Rule {
 		case "reclosing":
 			f.Title = fmt.Sprintf("%s recloses on up to %s %s, and what that takes from its interrupting rating is not given.", subject, value, unit)
@@ -506,7 +507,6 @@ func (d *DeviceDuty) Finding(m duty.Method) finding.Finding {
 		case "ratings":
 			f.Title = fmt.Sprintf("%s sees up to %s %s, and none of its ratings is given.", subject, value, unit)
 		}
-		f.Cure = "Write its ratings from the nameplate."
 		return f
 	}
 	f.Title = fmt.Sprintf("%s %s at most %s %s of its %s kA.", subject, verb, value, unit, short(d.Rating/1e3))

@@ -96,6 +96,9 @@ func (s *surveyor) lines() error {
 					if s.c.Net.Buses[end.Bus].LineEnd == "" {
 						d.Place = e.Name + " at " + d.Place
 					}
+					if name == doubleFault {
+						d.Missing = append(append([]string(nil), d.Missing...), atWorst)
+					}
 					if !s.c.Method.Stated {
 						d.Missing = append(append([]string(nil), d.Missing...), "how long a fault lasts (method / fault lasts); 1 s is taken")
 					}
@@ -128,6 +131,9 @@ func (s *surveyor) lines() error {
 
 // doubleFault is the kind of fault of a part whose earth faults stay.
 const doubleFault = "two earth faults, as line-to-line"
+
+// atWorst stands for what is not known of it.
+const atWorst = "where the two earth faults stand; both at once here are taken, which is the most"
 
 // twice tells whether a second earth fault in another phase has to be counted:
 // where a first one draws so little that it stays. What then flows in earth and
@@ -171,8 +177,12 @@ func (s *surveyor) earthingConductors() error {
 			if share < 1 {
 				how = m.Share.Text + " of the " + how
 			}
+			unknown := append(append([]string(nil), x.Missing...), missing...)
+			if kind == doubleFault {
+				unknown = append(unknown, atWorst)
+			}
 			s.found.take(DeviceDuty{Kind: "earthing conductor", Name: e.Name, Rule: "heat", Value: share * value, Rating: rating, Condition: s.c.State.Name, Taps: s.c.Taps,
-				Fault: kind, Place: s.place(bus), Parallel: x.Parallel(), Missing: append(append([]string(nil), x.Missing...), missing...), How: how,
+				Fault: kind, Place: s.place(bus), Parallel: x.Parallel(), Missing: unknown, How: how,
 				Steps: append(x.ThermalSteps(t), step), Source: e.NameAt})
 		}
 		var earth, between *duty.Currents

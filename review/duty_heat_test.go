@@ -21,7 +21,7 @@ func TestHeatOfSections(t *testing.T) {
 	ll := 11e3 * math.Sqrt(3) / 2 * math.Sqrt(m+1)
 	for id, rating := range map[string]float64{"duty/screen/T": 226 * 16 * math.Sqrt(math.Log(484.5/314.5)), "duty/heat/E": 78 * 95 * math.Sqrt(math.Log(502.0/232))} {
 		f := findingOf(r, id)
-		if f == nil || f.Fault != "two earth faults, as line-to-line" || f.Verdict != finding.Fails || math.Abs(f.Value.Value-100*ll/rating) > 0.05 {
+		if f == nil || f.Fault != "two earth faults, as line-to-line" || f.Verdict != finding.Unproven || math.Abs(f.Value.Value-100*ll/rating) > 0.05 {
 			t.Errorf("%s: %+v, want %.1f %%", id, f, 100*ll/rating)
 		}
 	}
