@@ -60,6 +60,20 @@ type Options struct {
 	Date     string // of the title block
 	Revision string
 	Notes    []string
+
+	// Fold draws a lateral of at least so many buses as one mark behind the devices that it begins with; 0 draws
+	// everything. What goes straight on from a bus is no lateral, nor is what begins with a breaker; one that holds a source
+	// or the end of a joining line stays.
+	Fold int
+	// Open are first buses of laterals that are drawn all the same; laterals from them on are folded.
+	Open []string
+}
+
+// A Folded is a lateral drawn as one mark, an item of kind fold with the name At.
+type Folded struct {
+	At     string // its first bus
+	Buses  int
+	Things []Item // what lies there, by kind and name alone
 }
 
 // An Item is a thing of the study as it was drawn.
@@ -69,12 +83,14 @@ type Item struct {
 	At         drawing.Point
 	Symbols    []drawing.Rect
 	Labels     []drawing.Rect
+	Dead       bool // no source reaches it in the state drawn
 }
 
 // A Diagram is a study drawn.
 type Diagram struct {
 	Pages []*drawing.Page
 	Items []Item // in the order of the drawing
+	Folds []Folded
 	// Crossings counts where joining lines had to cross others, Flagged the
 	// connections within a sheet that found no way and are drawn as flags.
 	Crossings, Flagged int

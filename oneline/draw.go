@@ -32,6 +32,11 @@ func Draw(doc *study.Document, state study.State, o Options) (*Diagram, error) {
 	roots, ties := b.grow()
 	c := &composer{b: b, forest: &tree{kids: roots}, ties: ties}
 	c.attach()
+	if o.Fold > 0 {
+		for _, t := range roots {
+			c.foldBelow(t)
+		}
+	}
 	if o.Paper == (drawing.Paper{}) {
 		return c.fitted()
 	}
@@ -45,6 +50,7 @@ type composer struct {
 	ties      []*tie
 	marks     []*tree // that texts about sheets mean
 	crossings int
+	folds     []Folded
 	stretch   float64 // how much longer lines may be drawn to spare width
 }
 
@@ -447,7 +453,7 @@ func (c *composer) named(bl *block, sheetOf map[*tree]int) []drawing.Element {
 }
 
 func (c *composer) diagram(pages []*drawing.Page, blocks []*block) *Diagram {
-	d := &Diagram{Pages: pages, Crossings: c.crossings}
+	d := &Diagram{Pages: pages, Crossings: c.crossings, Folds: c.folds}
 	for _, bl := range blocks {
 		for _, it := range bl.items {
 			it.Sheet = bl.sheet

@@ -342,7 +342,7 @@ func (bl *block) put(p part) {
 		} else if len(p.symbols) > 0 {
 			x = p.symbols[0].X + p.symbols[0].W/2
 		}
-		bl.items = append(bl.items, Item{Kind: p.kind, Name: p.name, At: at(x, p.anchor), Symbols: p.symbols, Labels: p.labels})
+		bl.items = append(bl.items, Item{Kind: p.kind, Name: p.name, At: at(x, p.anchor), Symbols: p.symbols, Labels: p.labels, Dead: p.dead})
 	}
 	bl.boxes = append(bl.boxes, p.symbols...)
 	bl.boxes = append(bl.boxes, p.labels...)

@@ -27,8 +27,8 @@ func endKey(branch, bus string) string { return branch + "\x00" + bus }
 
 // pen begins a part.
 func (b *builder) pen(kind, name string, out, dead bool) *pen {
-	p := &pen{ink: drawing.Black, out: out, dead: dead}
-	p.kind, p.name = kind, name
+	p := &pen{ink: drawing.Black, out: out}
+	p.kind, p.name, p.dead = kind, name, dead
 	if out {
 		p.ink = drawing.Grey(0.45)
 	}

@@ -21,6 +21,7 @@ type part struct {
 	extra      []part  // things drawn with it, like the relay beside a current transformer
 	tip        float64 // of a device: x at which the line from its relay ends
 	anchor     float64 // y of the middle of its symbol
+	dead       bool    // no source reaches it
 }
 
 // A wire is a straight piece of conductor, level or upright.
@@ -29,9 +30,8 @@ type wire struct{ a, b point }
 // A pen draws one part.
 type pen struct {
 	part
-	ink  drawing.Ink
-	out  bool // out of service
-	dead bool // no source reaches it
+	ink drawing.Ink
+	out bool // out of service
 }
 
 func (p *pen) style(width float64) drawing.Style {

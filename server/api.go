@@ -821,6 +821,24 @@ type MapItem struct {
 	W    float64 `json:"w"`
 	H    float64 `json:"h"`
 	Path string  `json:"path,omitempty" doc:"Where it stands in the study, for the form."`
+
+	Phases []string `json:"phases,omitempty" doc:"Of a bus or line."`
+	Dead   bool     `json:"is_dead" doc:"No source reaches it in this condition."`
+	Open   *bool    `json:"is_open,omitempty" doc:"Of a device: whether it is open in this condition."`
+}
+
+// MapFold is a lateral that is drawn as one mark: an item of kind fold with the name of its first bus.
+type MapFold struct {
+	At     string      `json:"at" doc:"Its first bus."`
+	Buses  int         `json:"buses" doc:"How many it has."`
+	Things []MapFolded `json:"things" doc:"What lies there, for a search; ask with open=AT to see it."`
+}
+
+// MapFolded is a thing that is not drawn.
+type MapFolded struct {
+	Kind string `json:"kind"`
+	Name string `json:"name"`
+	Path string `json:"path,omitempty"`
 }
 
 // Map is the one-line diagram of one condition.
@@ -831,11 +849,14 @@ type Map struct {
 	Height    float64   `json:"height"`
 	SVG       string    `json:"svg"`
 	Items     []MapItem `json:"items"`
+	Folds     []MapFold `json:"folds"`
 }
 
 type mapInput struct {
 	ConditionQuery
-	Ratings bool `query:"ratings"`
+	Ratings bool     `query:"ratings"`
+	Fold    int      `query:"fold" minimum:"0" doc:"Laterals of at least so many buses are drawn as one mark; 0: none."`
+	Open    []string `query:"open,explode" doc:"First buses of laterals that are drawn all the same."`
 }
 
 func (s *Server) drawMap(_ context.Context, in *mapInput) (*body[Map], error) {
@@ -852,24 +873,74 @@ func (st *state) draw(in *mapInput) (Map, error) {
 		}
 		state, name = list[0], list[0].Name
 	}
-	d, err := oneline.Draw(st.doc, state, oneline.Options{Ratings: in.Ratings})
+	d, err := oneline.Draw(st.doc, state, oneline.Options{Ratings: in.Ratings, Fold: in.Fold, Open: in.Open})
 	if err != nil {
 		return Map{}, err
 	}
 	page := d.Pages[0]
-	out := Map{Condition: name, Width: page.Width, Height: page.Height, SVG: string(drawing.SVG(page)), Items: []MapItem{}}
+	out := Map{Condition: name, Width: page.Width, Height: page.Height, SVG: string(drawing.SVG(page)), Items: []MapItem{}, Folds: []MapFold{}}
+	paths, phases, devices := st.doc.Paths(), phasesOf(st.doc), map[string]bool{}
+	for _, d := range st.doc.Devices() {
+		devices[d.Name] = true
+	}
 	for _, it := range d.Items {
 		var box drawing.Rect
 		for _, r := range append(append([]drawing.Rect{}, it.Symbols...), it.Labels...) {
 			box = box.Union(r)
 		}
-		m := MapItem{ID: oneline.ID(it.Kind, it.Name), Kind: it.Kind, Name: it.Name, X: box.X, Y: box.Y, W: box.W, H: box.H}
-		if at, ok := st.doc.PathOf(it.Kind, it.Name); ok {
-			m.Path = at.String()
+		m := MapItem{ID: oneline.ID(it.Kind, it.Name), Kind: it.Kind, Name: it.Name, X: box.X, Y: box.Y, W: box.W, H: box.H, Dead: it.Dead}
+		at := study.PlantRef{Kind: it.Kind, Name: it.Name}
+		if p, ok := paths[at]; ok {
+			m.Path = p.String()
+		}
+		m.Phases = phases[at]
+		if open := state.Open[it.Name]; devices[it.Name] && (it.Kind == "breaker" || it.Kind == "recloser" || it.Kind == "switch" || it.Kind == "fuse") {
+			m.Open = &open
 		}
 		out.Items = append(out.Items, m)
 	}
+	for _, f := range d.Folds {
+		m := MapFold{At: f.At, Buses: f.Buses, Things: []MapFolded{}}
+		for _, it := range f.Things {
+			x := MapFolded{Kind: it.Kind, Name: it.Name}
+			if p, ok := paths[study.PlantRef{Kind: it.Kind, Name: it.Name}]; ok {
+				x.Path = p.String()
+			}
+			m.Things = append(m.Things, x)
+		}
+		out.Folds = append(out.Folds, m)
+	}
 	return out, nil
+}
+
+// phasesOf are the names of the phases of buses, and of lines: their own, or those that both ends have.
+func phasesOf(doc *study.Document) map[study.PlantRef][]string {
+	names := func(p quantity.Phases) (list []string) {
+		for _, c := range p.Conductors() {
+			if c < 3 {
+				list = append(list, fault.PhaseName(doc, c))
+			}
+		}
+		return list
+	}
+	all := quantity.PhaseA | quantity.PhaseB | quantity.PhaseC
+	of := map[string]quantity.Phases{}
+	result := map[study.PlantRef][]string{}
+	for _, e := range doc.Buses.Entries {
+		of[e.Name] = all
+		if e.Item.Phases.Given {
+			of[e.Name] = e.Item.Phases.V
+		}
+		result[study.PlantRef{Kind: "bus", Name: e.Name}] = names(of[e.Name])
+	}
+	for _, e := range doc.Lines.Entries {
+		p := of[string(e.Item.From.V)] & of[string(e.Item.To.V)]
+		if e.Item.Phases.Given {
+			p = e.Item.Phases.V
+		}
+		result[study.PlantRef{Kind: "line", Name: e.Name}] = names(p)
+	}
+	return result
 }
 
 // events sends what happens until the page goes away.

@@ -1,9 +1,7 @@
 package server_test
 
 import (
-	"bufio"
 	"bytes"
-	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -31,6 +29,12 @@ func studies(t testing.TB, o server.Options) (base, dir string) {
 		}
 	}
 	o.Path = dir
+	return serve(t, o), dir
+}
+
+// serve serves what the options say until the test ends.
+func serve(t testing.TB, o server.Options) (base string) {
+	t.Helper()
 	if o.Program == "" {
 		o.Program = "test"
 	}
@@ -43,7 +47,7 @@ func studies(t testing.TB, o server.Options) (base, dir string) {
 	}
 	h := httptest.NewServer(s)
 	t.Cleanup(func() { s.Close(); h.Close() })
-	return strings.Replace(h.URL, "127.0.0.1", "localhost", 1), dir
+	return strings.Replace(h.URL, "127.0.0.1", "localhost", 1)
 }
 
 type object = map[string]any
@@ -282,40 +286,7 @@ func TestOutside(t *testing.T) {
 	v := base + "/api/studies/velmora"
 	file := filepath.Join(dir, "velmora", "study.yaml")
 	f := get(t, v+"/file?name=study.yaml")
-	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
-	defer cancel()
-	r, _ := http.NewRequestWithContext(ctx, "GET", v+"/events", nil)
-	res, err := http.DefaultClient.Do(r)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer res.Body.Close()
-	events := make(chan string, 100)
-	go func() {
-		defer close(events)
-		in := bufio.NewScanner(res.Body)
-		name := ""
-		for in.Scan() {
-			if n, ok := strings.CutPrefix(in.Text(), "event: "); ok {
-				name = n
-			}
-			if d, ok := strings.CutPrefix(in.Text(), "data: "); ok {
-				events <- name + " " + d
-			}
-		}
-	}()
-	wait := func(prefix, holds string) {
-		t.Helper()
-		for e := range events {
-			if strings.HasPrefix(e, prefix) {
-				if !strings.Contains(e, holds) {
-					t.Errorf("%s lacks %s", e, holds)
-				}
-				return
-			}
-		}
-		t.Fatalf("no event %s", prefix)
-	}
+	wait := listen(t, v)
 	wait("hello", `"version"`)
 	text := f["text"].(string)
 	theirs := strings.Replace(text, "length: 1.3 mi", "length: 1.4 mi", 1)

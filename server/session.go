@@ -222,6 +222,9 @@ func (s *session) refresh(by string) *state {
 	return s.renew(by)
 }
 
+// settling is how long files that were changed outside must stay as they are.
+const settling = 15 * time.Millisecond
+
 // renew is refresh for a caller who holds mu.
 func (s *session) renew(by string) *state {
 	if s.now != nil {
@@ -229,8 +232,21 @@ func (s *session) renew(by string) *state {
 		for i, f := range s.now.files {
 			names[i] = f.Name
 		}
-		if files := s.texts(names); store.Together(files) == s.now.version {
+		files := s.texts(names)
+		if store.Together(files) == s.now.version {
 			return s.now
+		}
+		// An editor may be writing just now, in place: what it has written so far is not what it means.
+		for range 20 {
+			if by != "outside" {
+				break
+			}
+			time.Sleep(settling)
+			later := s.texts(names)
+			settled := store.Together(later) == store.Together(files)
+			if files = later; settled {
+				break
+			}
 		}
 	}
 	// Read until what was parsed is what stands on disk: somebody may write in between.
