@@ -1119,6 +1119,7 @@ export interface components {
         };
         Map: {
             condition: string;
+            folds: components["schemas"]["MapFold"][] | null;
             /** Format: double */
             height: number;
             items: components["schemas"]["MapItem"][] | null;
@@ -1130,15 +1131,37 @@ export interface components {
             /** Format: double */
             width: number;
         };
+        MapFold: {
+            /** @description Its first bus. */
+            at: string;
+            /**
+             * Format: int64
+             * @description How many it has.
+             */
+            buses: number;
+            /** @description What lies there, for a search; ask with open=AT to see it. */
+            things: components["schemas"]["MapFolded"][] | null;
+        };
+        MapFolded: {
+            kind: string;
+            name: string;
+            path?: string;
+        };
         MapItem: {
             /** Format: double */
             h: number;
             /** @description Identity of its group in the drawing. */
             id: string;
+            /** @description No source reaches it in this condition. */
+            is_dead: boolean;
+            /** @description Of a device: whether it is open in this condition. */
+            is_open?: boolean;
             kind: string;
             name: string;
             /** @description Where it stands in the study, for the form. */
             path?: string;
+            /** @description Of a bus or line. */
+            phases?: string[] | null;
             /** Format: double */
             w: number;
             /** Format: double */
@@ -2160,6 +2183,10 @@ export interface operations {
                 /** @description Condition or parts of its name; empty: all. */
                 condition?: string;
                 ratings?: boolean;
+                /** @description Laterals of at least so many buses are drawn as one mark; 0: none. */
+                fold?: number;
+                /** @description First buses of laterals that are drawn all the same. */
+                open?: string[] | null;
             };
             header?: never;
             path: {
