@@ -17,7 +17,7 @@ import (
 // listen gives the events of a study, as "name data".
 func listen(t *testing.T, v string) (wait func(prefix, holds string)) {
 	t.Helper()
-	ctx, cancel := context.WithTimeout(context.Background(), 30*time.Second)
+	ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute) // a busy machine takes its time
 	t.Cleanup(cancel)
 	r, err := http.NewRequestWithContext(ctx, "GET", v+"/events", nil)
 	if err != nil {
