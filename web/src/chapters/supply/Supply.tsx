@@ -32,7 +32,7 @@ export default function Supply({ study, state, condition }: ChapterProps) {
       </section>
       <section aria-labelledby="duties">
         <h2 id="duties">Duties against ratings</h2>
-        <p className="muted">
+        <p className={"muted " + classes.said}>
           {practice(duty.data?.practice)}; the worst of {inWords(names, condition).replace(/^worst of /, "")}. The limit is the rating; the target
           leaves a tenth of it.
         </p>
