@@ -17,6 +17,28 @@ func kA(i float64) string {
 	return working.Number(i/1e3, 5)
 }
 
+// plant is the symbol of what comes from all that has an impedance: the whole
+// current, but where converters add to it.
+func (x *Currents) plant() string {
+	switch iec := x.Method.Practice == IEC; {
+	case iec && x.ByLimit > 0:
+		return "I\"kPFO"
+	case iec:
+		return "I\"k"
+	case x.ByLimit > 0:
+		return "I_Z"
+	}
+	return "I"
+}
+
+// withLimit adds what converters give at the peak to a formula and its values.
+func (x *Currents) withLimit(formula, values string) (string, string) {
+	if x.ByLimit == 0 {
+		return formula, values
+	}
+	return formula + " + √2·I_PF", values + " + √2 × " + kA(x.ByLimit) + " kA"
+}
+
 // InitialSteps is the working of the initial, or first-cycle symmetrical,
 // current of all that flows into a fault.
 func (x *Currents) InitialSteps() []working.Step {
@@ -26,7 +48,7 @@ func (x *Currents) InitialSteps() []working.Step {
 		symbol, basis = "I", "IEEE 551, E/Z, from memory"
 	}
 	steps := []working.Step{{Symbol: "Z", Meaning: "impedance of the fault's loop, with the practice's factors", Result: working.Complex(x.Loop, 5), Unit: "ohm", Basis: basis}}
-	whole := working.Step{Symbol: symbol, Meaning: x.Kind.Type.Words() + " fault, largest phase", Result: kA(x.ByPlant), Unit: "kA", Basis: basis}
+	whole := working.Step{Symbol: x.plant(), Meaning: x.Kind.Type.Words() + " fault, largest phase", Result: kA(x.ByPlant), Unit: "kA", Basis: basis}
 	switch z := math.Hypot(real(x.Loop), imag(x.Loop)); {
 	case x.Kind.Type == fault.ThreePhase && math.Abs(x.ByPlant-x.Factor*x.Nominal/math.Sqrt(3)/z) < 1e-6*x.ByPlant:
 		whole.Formula, whole.Values = "c·Un / (√3·|Z|)", fmt.Sprintf("%s / (√3 × %s ohm)", drive, working.Number(z, 5))
@@ -41,7 +63,8 @@ func (x *Currents) InitialSteps() []working.Step {
 	}
 	steps = append(steps, whole)
 	if x.ByLimit > 0 {
-		steps = append(steps, working.Step{Symbol: "I_PF", Meaning: "from converters, each with its largest current", Formula: "Σ |Zij|/|Zii|·Ij", Result: kA(x.ByLimit), Unit: "kA", Basis: "IEC 60909-0:2016, 6.9, from memory"})
+		steps = append(steps, working.Step{Symbol: "I_PF", Meaning: "from converters, each with its largest current", Formula: "Σ |Zij|/|Zii|·Ij", Result: kA(x.ByLimit), Unit: "kA", Basis: "IEC 60909-0:2016, 6.9, from memory"},
+			working.Step{Symbol: symbol, Meaning: "both", Formula: x.plant() + " + I_PF", Result: kA(x.Initial), Unit: "kA"})
 	}
 	return steps
 }
@@ -49,10 +72,11 @@ func (x *Currents) InitialSteps() []working.Step {
 // PeakSteps is the working of the peak.
 func (x *Currents) PeakSteps() []working.Step {
 	if x.Method.Practice == IEEE {
+		formula, values := x.withLimit("√2·"+x.plant()+"·(1 + e^(-2π·tau/(X/R)))", fmt.Sprintf("%s kA × %s", kA(x.ByPlant), working.Number(PeakFactor(x.XR), 5)))
 		return []working.Step{
 			{Symbol: "X/R", Meaning: "from separate networks of reactances and resistances", Result: working.Number(x.XR, 4), Basis: "IEEE C37.010, from memory"},
 			{Symbol: "tau", Formula: "0.49 - 0.1·e^(-(X/R)/3)", Result: working.Number(0.49-0.1*math.Exp(-x.XR/3), 4), Unit: "cycles"},
-			{Symbol: "ip", Meaning: "peak of the first half cycle", Formula: "√2·I·(1 + e^(-2π·tau/(X/R)))", Values: fmt.Sprintf("%s kA × %s", kA(x.ByPlant), working.Number(PeakFactor(x.XR), 5)),
+			{Symbol: "ip", Meaning: "peak of the first half cycle", Formula: formula, Values: values,
 				Result: kA(x.Peak), Unit: "kA", Basis: "IEEE 551, from memory"}}
 	}
 	how := "equivalent frequency, method c"
@@ -66,10 +90,11 @@ func (x *Currents) PeakSteps() []working.Step {
 	if math.Abs(x.Kappa-Kappa(1/x.XR)) > 1e-12 {
 		formula = "1.15·(1.02 + 0.98·e^(-3·R/X)), at most 1.8 or 2"
 	}
+	peak, values := x.withLimit("kappa·√2·"+x.plant(), fmt.Sprintf("%s × √2 × %s kA", working.Number(x.Kappa, 5), kA(x.ByPlant)))
 	return []working.Step{
 		{Symbol: "R/X", Meaning: how, Result: working.Number(1/x.XR, 4), Basis: "IEC 60909-0:2016, 8.1, from memory"},
 		{Symbol: "kappa", Formula: formula, Result: working.Number(x.Kappa, 5)},
-		{Symbol: "ip", Meaning: "peak", Formula: "kappa·√2·I\"k", Values: fmt.Sprintf("%s × √2 × %s kA", working.Number(x.Kappa, 5), kA(x.ByPlant)), Result: kA(x.Peak), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1, from memory"}}
+		{Symbol: "ip", Meaning: "peak", Formula: peak, Values: values, Result: kA(x.Peak), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1, from memory"}}
 }
 
 // BreakingSteps is the working of the breaking current after t seconds.
@@ -84,7 +109,7 @@ func (x *Currents) BreakingSteps(t float64) []working.Step {
 		steps = append(steps, s)
 	}
 	return append(steps, working.Step{Symbol: "Ib", Meaning: "symmetrical breaking current", Formula: "I\"k - Σ w·(1 - mu·q)·I", Result: kA(x.Breaking(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 9.1, from memory"},
-		working.Step{Symbol: "i_dc", Meaning: "direct part then", Formula: "√2·I\"k·e^(-2π·f·t·R/X)", Values: fmt.Sprintf("with X/R %s at the equivalent frequency of that time", working.Number(x.xrAt(t), 4)), Result: kA(x.DC(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1.3, from memory"})
+		working.Step{Symbol: "i_dc", Meaning: "direct part then", Formula: "√2·" + x.plant() + "·e^(-2π·f·t·R/X)", Values: fmt.Sprintf("with X/R %s at the equivalent frequency of that time", working.Number(x.xrAt(t), 4)), Result: kA(x.DC(t)), Unit: "kA", Basis: "IEC 60909-0:2016, 8.1.3, from memory"})
 }
 
 // SteadySteps is the working of the steady current.

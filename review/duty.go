@@ -270,7 +270,10 @@ func (s *surveyor) judge(r *ratings, x *duty.Currents, bus int, k fault.Kind) {
 		makes.V *= quantity.Current(n)
 		how = fmt.Sprintf("peak current, against the least making capacity that IEC 60947-2 (from memory) wants of its breaking capacity, × %g", n)
 	}
-	take("making", x.Peak, makes, "making (closing and latching) rating", how, x.PeakSteps())
+	// The interrupting rating of a low-voltage breaker by IEEE C37.13 is proved in the first half cycle, closing included.
+	if makes.Given || r.kind != "breaker" || x.Method.Practice != duty.IEEE || x.Nominal > 1000 {
+		take("making", x.Peak, makes, "making (closing and latching) rating", how, x.PeakSteps())
+	}
 	t, limit := s.thermalTime(r)
 	take("short-time", x.Thermal(t)*math.Max(1, math.Sqrt(t/limit)), r.short, "short-time rating",
 		fmt.Sprintf("thermal equivalent of %s s on a rating for %s s", working.Number(t, 3), working.Number(limit, 3)), x.ThermalSteps(t))

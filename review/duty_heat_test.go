@@ -13,7 +13,9 @@ import (
 func TestHeatOfSections(t *testing.T) {
 	text := strings.NewReplacer("short-time: 12 kA }", "screen section: 16 mm2, screen metal: copper, screen begins at: 80 degC, screen may reach: 250 degC }",
 		"breakers:", "earthing conductors: { E: { at: A, section: 95 mm2, metal: steel, begins at: 30 degC, may reach: 300 degC, SHARE } }\nbreakers:").Replace(rated)
-	with := func(z0, share string) string { return strings.NewReplacer("z0: open", z0, ", SHARE", share).Replace(text) }
+	with := func(z0, share string) string {
+		return strings.NewReplacer("z0: open", z0, ", SHARE", share).Replace(text)
+	}
 
 	// Without earth: two earth faults draw at most the line-to-line current, √3/2·11 kA, and its direct part.
 	r := judge(t, with("z0: open", ""))
