@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io/fs"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -820,6 +821,8 @@ type MapItem struct {
 	W    float64 `json:"w"`
 	H    float64 `json:"h"`
 	Path string  `json:"path,omitempty" doc:"Where it stands in the study, for the form."`
+	Open *bool   `json:"is_open,omitempty" doc:"Of a device that switches: it is open in this condition."`
+	Dead bool    `json:"is_dead,omitempty" doc:"No source reaches it, or one side of it."`
 }
 
 // Map is the one-line diagram of one condition.
@@ -857,6 +860,12 @@ func (s *Server) drawMap(_ context.Context, in *mapInput) (*body[Map], error) {
 	}
 	page := d.Pages[0]
 	out := Map{Of: of, Condition: name, Width: page.Width, Height: page.Height, SVG: string(drawing.SVG(page)), Items: []MapItem{}}
+	dead := map[string]bool{}
+	for _, e := range page.Elements {
+		if g, ok := e.(drawing.Group); ok {
+			dead[g.ID] = dead[g.ID] || drawnDead(g)
+		}
+	}
 	for _, it := range d.Items {
 		var box drawing.Rect
 		for _, r := range append(append([]drawing.Rect{}, it.Symbols...), it.Labels...) {
@@ -866,9 +875,23 @@ func (s *Server) drawMap(_ context.Context, in *mapInput) (*body[Map], error) {
 		if at, ok := st.doc.PathOf(it.Kind, it.Name); ok {
 			m.Path = at.String()
 		}
+		m.Dead = dead[m.ID]
+		switch it.Kind {
+		case "switch", "breaker", "recloser", "fuse":
+			open := state.Open[it.Name]
+			m.Open = &open
+		}
 		out.Items = append(out.Items, m)
 	}
 	return &body[Map]{out}, nil
+}
+
+// drawnDead tells whether part of a thing is drawn as reached by no source.
+func drawnDead(g drawing.Group) bool {
+	return slices.ContainsFunc(g.Elements, func(e drawing.Element) bool {
+		l, ok := e.(drawing.Line)
+		return ok && slices.Contains(strings.Fields(l.Class), "dead")
+	})
 }
 
 // events sends what happens until the page goes away.

@@ -1109,6 +1109,10 @@ export interface components {
             h: number;
             /** @description Identity of its group in the drawing. */
             id: string;
+            /** @description No source reaches it, or one side of it. */
+            is_dead?: boolean;
+            /** @description Of a device that switches: it is open in this condition. */
+            is_open?: boolean;
             kind: string;
             name: string;
             /** @description Where it stands in the study, for the form. */
