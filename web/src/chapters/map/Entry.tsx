@@ -95,7 +95,7 @@ export function Entry({ study, state, path, item, items }: { study: string; stat
         </p>
       )}
       {[{ key: "name", text: e.name, simple: true }, ...fields].map((f, i) => {
-        const id = `map-${f.key}`;
+        const id = i === 0 ? "map:name" : `map-${f.key}`;
         const at = i === 0 ? "?name" : f.key;
         const hint = i === 0 ? "Changed wherever the study speaks of it." : root ? says(root, e.table, f.key) : "";
         const words = i > 0 && root ? suggestions(root, e.table, f.key, tables) : [];
@@ -128,7 +128,11 @@ export function Entry({ study, state, path, item, items }: { study: string; stat
                 onBlur={save}
                 onKeyDown={(x) => {
                   if (x.key === "Enter") save();
-                  else if (x.key === "Escape") setTyped(({ [at]: _, ...rest }) => rest);
+                  else if (x.key === "Escape" && typed[at] !== undefined) {
+                    x.preventDefault(); // the thing stays chosen
+                    setTyped(({ [at]: _, ...rest }) => rest);
+                    setWrong(undefined);
+                  }
                 }}
               />
             ) : (

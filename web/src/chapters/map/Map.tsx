@@ -130,8 +130,15 @@ function Figure({ map, items, chosen, asked, choose }: { map: Schemas["Map"]; it
       .on("end", () => layer.current!.classList.remove(classes.moving!));
     behaviour.current = z;
     select(box.current!).call(z).on("dblclick.zoom", null);
-    fit();
-    return () => void select(box.current!).on(".zoom", null);
+    const at = box.current!;
+    let untouched = true; // as long as nobody moved it, the whole feeder stays in sight
+    z.on("start.hand", (e) => (untouched = untouched && !e.sourceEvent));
+    const seen = new ResizeObserver(() => untouched && fit());
+    seen.observe(at);
+    return () => {
+      seen.disconnect();
+      select(at).on(".zoom", null);
+    };
     // eslint-disable-next-line react-hooks/exhaustive-deps
   }, []);
 
