@@ -1,5 +1,5 @@
 import { describe, expect, it } from "vitest";
-import { ago, ampere, complex, count, grouped, kindInWords, number, phasor, quantity, si, whole } from "./format";
+import { ago, ampere, complex, count, grouped, kindInWords, number, phasor, quantity, si, stamp, whole } from "./format";
 
 // The spellings of the server's text output (finding.Quantity, working.Number); those with prefixes are the page's own.
 const plain = (t: string) => t.replaceAll("\u00a0", " ");
@@ -55,6 +55,7 @@ describe("prefixes", () => {
 describe("words", () => {
   it("counts", () => expect([count(1, "row"), count(2, "row"), count(0, "mistake")]).toEqual(["1 row", "2 rows", "0 mistakes"]));
   it("names kinds of fault", () => expect([kindInWords("lg:A"), kindInWords("3ph"), kindInWords("open:A")]).toEqual(["line-ground A", "three-phase", "open A"]));
+  it("writes day and time", () => expect(stamp(new Date(2026, 2, 2, 4, 5))).toBe("2026-03-02 04:05"));
   it("tells how long ago", () => {
     const now = new Date("2026-01-01T12:00:00Z");
     const at = (s: number) => ago(new Date(now.getTime() - s * 1000), now);

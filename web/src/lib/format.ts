@@ -100,6 +100,12 @@ export function ago(then: Date, now: Date): string {
   return count(Math.round(h / 24), "day") + " ago";
 }
 
+/** Day and time, year first: 2026-03-02 14:05, in the time of this machine. */
+export function stamp(t: Date): string {
+  const two = (n: number) => String(n).padStart(2, "0");
+  return `${t.getFullYear()}-${two(t.getMonth() + 1)}-${two(t.getDate())} ${two(t.getHours())}:${two(t.getMinutes())}`;
+}
+
 /** A kind of fault in words: lg:A is "line-ground A". */
 export function kindInWords(kind: string): string {
   const [type = "", phases] = kind.split(":");

@@ -122,7 +122,7 @@ function Rows({ rows, order, one }: { rows: ReturnType<typeof filtered>; order: 
   const shown: Column[] = one ? ["place", "kind", "current", "xr"] : ["place", "kind", "condition", "current", "xr"];
   const sortedBy = (c: Column) => (order?.by !== c ? "none" : order.down ? "descending" : "ascending");
   return (
-    <div ref={box} className={classes.box} tabIndex={0} role="region" aria-label="fault currents" data-scroll>
+    <div ref={box} className={classes.box} tabIndex={0} role="group" aria-label="fault currents" data-scroll>
       <table className={"plain " + classes.table} aria-rowcount={rows.length + 1}>
         <thead>
           <tr>

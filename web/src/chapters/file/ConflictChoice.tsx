@@ -23,7 +23,7 @@ export function SideBySide({ left, right, edit, label }: { left: string; right: 
   told.current = edit;
   const editable = edit !== undefined;
   useEffect(() => {
-    const common = (name: string) => [lineNumbers(), yaml(), look, EditorView.lineWrapping, EditorView.contentAttributes.of({ "aria-label": name })];
+    const common = (name: string) => [lineNumbers(), yaml(), look, EditorView.lineWrapping, EditorView.contentAttributes.of({ "aria-label": name, tabindex: "0" })];
     const locked = [EditorState.readOnly.of(true)];
     const v = new MergeView({
       parent: box.current!,

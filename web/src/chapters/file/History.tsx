@@ -3,7 +3,7 @@ import { Button } from "@mantine/core";
 import type { StudyState } from "../../api/client";
 import { list, Refusal } from "../../api/client";
 import { useFile, useHistory, usePast, usePutFile } from "../../api/queries";
-import { ago, whole } from "../../lib/format";
+import { ago, stamp, whole } from "../../lib/format";
 import { Go, useAddress } from "../../router";
 import { SideBySide } from "./ConflictChoice";
 import classes from "./File.module.css";
@@ -36,7 +36,7 @@ export function History({ study, name }: { study: string; state: StudyState; nam
           {versions.map((v) => (
             <li key={v.number}>
               <Go to={{ past: String(v.number) }} aria-current={v.number === number ? "true" : undefined}>
-                <b>{ago(new Date(v.at), now)}</b> <span className="muted small">{new Date(v.at).toLocaleString("en-GB")}</span>
+                <b>{ago(new Date(v.at), now)}</b> <span className="muted small">{stamp(new Date(v.at))}</span>
                 <div>{v.what || "as found"}</div>
                 <div className="muted small">{whole(v.bytes)} bytes</div>
               </Go>
@@ -51,7 +51,7 @@ export function History({ study, name }: { study: string; state: StudyState; nam
                 loading={put.isPending}
                 onClick={() =>
                   put.mutate(
-                    { name, base: file.data!.version, text: shown.text, what: `restore ${name} of ${new Date(chosen.at).toLocaleString("en-GB")}` },
+                    { name, base: file.data!.version, text: shown.text, what: `restore ${name} of ${stamp(new Date(chosen.at))}` },
                     { onSuccess: () => set({ view: undefined, past: undefined }) },
                   )
                 }

@@ -85,7 +85,7 @@ export function extensions(w: Wishes): Extension {
       ...lintKeymap,
       ...defaultKeymap,
     ]),
-    EditorView.contentAttributes.of({ "aria-label": "text of the study file" }),
+    EditorView.contentAttributes.of({ "aria-label": "text of the study file", tabindex: "0" }),
     EditorView.updateListener.of((u) => u.docChanged && w.changed(u.state.doc.toString())),
     look,
   ];

@@ -60,6 +60,7 @@ export default function Home({ study, state, condition }: ChapterProps) {
               })}
             </ul>
           )}
+        <Matters study={study} stale={state.state !== "good"} />
       </section>
       <div className={classes.beside}>
         <section aria-labelledby="chapters">
@@ -100,7 +101,6 @@ export default function Home({ study, state, condition }: ChapterProps) {
             </ul>
           )}
         </section>
-        <Matters study={study} stale={state.state !== "good"} />
         <section aria-labelledby="chosen">
           <h2 id="chosen">Condition</h2>
           <p>

@@ -32,7 +32,7 @@ export default function Supply({ study, state, condition }: ChapterProps) {
       </section>
       <section aria-labelledby="duties">
         <h2 id="duties">Duties against ratings</h2>
-        <p className="muted">
+        <p className={"muted " + classes.said}>
           {practice(duty.data?.practice)}; the worst of {inWords(names, condition).replace(/^worst of /, "")}. The limit is the rating; the target
           leaves a tenth of it.
         </p>
@@ -69,7 +69,7 @@ function Written({ study, table, columns, empty }: { study: string; table: strin
   if (entries.data.length === 0) return <p>{empty}</p>;
   const used = columns.filter((c) => entries.data.some((e) => list(e.fields).some((f) => f.key === c)));
   return (
-    <div className={classes.wide} tabIndex={0} role="region" aria-label={table + " as written in the study"}>
+    <div className={classes.wide} tabIndex={0} role="group" aria-label={table + " as written in the study"}>
       <table className="plain">
         <thead>
           <tr>
@@ -112,7 +112,7 @@ function Devices({ of }: { of: Schemas["DutyAnswer"] }) {
   const devices = list(of.devices);
   if (devices.length === 0) return <p>No plant of the study has a rating against short circuits.</p>;
   return (
-    <div className={classes.wide} tabIndex={0} role="region" aria-label="duties against ratings">
+    <div className={classes.wide} tabIndex={0} role="group" aria-label="duties against ratings">
       <table className={"plain " + classes.devices}>
       <thead>
         <tr>
@@ -206,7 +206,7 @@ function Places({ of }: { of: Schemas["DutyAnswer"] }) {
   const kA = (x: number | undefined) => (x === undefined ? "—" : number(x / 1000, 4));
   const after = rows.find((r) => r.after_second !== undefined)?.after_second;
   return (
-    <div className={classes.wide} tabIndex={0} role="region" aria-label="short-circuit duty at the buses">
+    <div className={classes.wide} tabIndex={0} role="group" aria-label="short-circuit duty at the buses">
       <table className="plain">
         <thead>
           <tr>
