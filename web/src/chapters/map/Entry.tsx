@@ -1,261 +1,221 @@
-import { useEffect, useMemo, useState } from "react";
-import { Refusal, list, type Schemas, type StudyState } from "../../api/client";
-import { useEdit, useEntry, useSchema } from "../../api/queries";
+import { useState } from "react";
+import { Button } from "@mantine/core";
+import { useQuery, useQueryClient } from "@tanstack/react-query";
+import { api, data, list, Refusal, type Schemas, type StudyState } from "../../api/client";
+import { useEdit, useEntry, useFindings } from "../../api/queries";
+import type { Schema } from "../../lib/complete";
+import { count } from "../../lib/format";
+import { furtherKeys, required, says, suggestions } from "../../lib/form";
 import { path as pathOf } from "../../lib/path";
-import { Go } from "../../router";
-import { fieldsOf, provenance, tableOf, type Field } from "./schema";
+import { Go, useAddress } from "../../router";
+import { Refused } from "./Refused";
 import classes from "./Map.module.css";
 
-interface Props {
-  study: string;
-  state: StudyState;
-  path: string;
-  names: Record<string, string[]>; // of things by kind, to choose from
-  onGone: () => void;
-  onRenamed: (path: string) => void;
+export const useSchema = () => useQuery({ queryKey: ["schema"], queryFn: () => data(api.GET("/api/schema")) as Promise<Schema> });
+
+/** Names by table, for suggestions. */
+export function tablesOf(items: Schemas["MapItem"][]): Record<string, string[]> {
+  const out: Record<string, string[]> = {};
+  for (const i of items) (out[i.path!.split(" / ")[0]!] ??= []).push(i.name);
+  return out;
 }
 
-type Change = Schemas["EditChange"];
-
-/** One thing of the study as it is written, and what may be written of it. Every change goes into the file at once. */
-export function Entry({ study, state, path, names, onGone, onRenamed }: Props) {
+/** One thing of the study as it is written, to be changed in place. */
+export function Entry({ study, state, path, item, items }: { study: string; state: StudyState; path: string; item?: Schemas["MapItem"]; items: Schemas["MapItem"][] }) {
+  const { set } = useAddress();
   const entry = useEntry(study, path);
   const schema = useSchema();
+  const findings = useFindings(study);
   const edit = useEdit(study);
-  const table = tableOf(path);
-  const fields = useMemo(() => fieldsOf(schema.data, table), [schema.data, table]);
-  const [adding, setAdding] = useState("");
-  const [told, setTold] = useState<{ key: string; words: string }>();
+  const client = useQueryClient();
+  const [typed, setTyped] = useState<Record<string, string>>({});
+  const [wrong, setWrong] = useState<{ at: string; error: unknown }>();
   const [sure, setSure] = useState(false);
-  useEffect(() => {
-    setAdding("");
-    setTold(undefined);
-    setSure(false);
-  }, [path]);
-  if (entry.error) return <p role="alert">{entry.error.message}</p>;
-  if (!entry.data || entry.data.path !== path) return <p className="muted">…</p>;
-  const e = entry.data;
-  const written = list(e.fields);
-  const keys = [...written.map((f) => f.key), ...(adding && !written.some((f) => f.key === adding) ? [adding] : [])];
+  const e = entry.data?.path === path ? entry.data : undefined;
+  if (!e) return entry.error ? <p role="alert">{entry.error.message}</p> : <p className="muted">…</p>;
 
-  /** Makes a change; what the server says against it is told at the field. */
-  const make = async (key: string, what: string, changes: Change[]): Promise<boolean> => {
-    try {
-      await edit.mutateAsync({ base: state.version, what, changes });
-      setTold(undefined);
-      setAdding("");
-      return true;
-    } catch (err) {
-      const r = err instanceof Refusal ? err : undefined;
-      const words = r && r.errors.length > 0 ? r.errors.map((x) => refusal(x)).join(" ") : (err as Error).message;
-      setTold({ key, words: r?.status === 409 ? words + " What you typed is still here; press Enter to try again." : words });
-      return false;
-    }
+  const root = schema.data;
+  const fields = list(e.fields);
+  const keys = fields.map((f) => f.key);
+  const must = root ? required(root, e.table) : [];
+  const tables = tablesOf(items);
+  const about = list(findings.data?.findings).filter((f) => list(f.finding.subjects).includes(e.name));
+  const bus = item?.kind === "bus" ? e.name : fields.find((f) => f.key === "at" || f.key === "to")?.text;
+
+  const make = (at: string, what: string, change: Schemas["EditChange"], then?: () => void) => {
+    edit.mutate(
+      { base: state.version, what, changes: [change] },
+      {
+        onSuccess: () => {
+          setWrong(undefined);
+          setTyped((t) => Object.fromEntries(Object.entries(t).filter(([k]) => k !== at)));
+          then?.();
+        },
+        onError: (error) => {
+          setWrong({ at, error });
+          if (error instanceof Refusal && error.status === 409) void client.invalidateQueries({ queryKey: ["study", study] });
+        },
+      },
+    );
   };
-  const at = (key: string) => `${path} / ${pathOf(key)}`;
-  const set = (key: string, value: string) => make(key, `${key} of ${e.name}`, [{ op: "set", path: at(key), value }]);
-  const device = ["breakers", "reclosers", "switches", "fuses"].includes(table);
-  const isOpen = written.find((f) => f.key === "normally")?.text === "open";
+  const write = (key: string, now: string) => {
+    const value = typed[key];
+    if (value === undefined || value === now) return;
+    make(key, `${e.name}: ${key} ${value}`, { op: "set", path: pathOf(e.table, e.name, key), value });
+  };
+  const normally = fields.find((f) => f.key === "normally")?.text ?? "closed";
+  const turn = normally === "open" ? "closed" : "open";
 
   return (
-    <section aria-label={`${table}: ${e.name}`} className={classes.entry}>
-      <h2>{e.name}</h2>
-      <p className="muted small">
-        {table} ·{" "}
+    <section className={classes.form} aria-label={`${item?.kind ?? e.table} ${e.name}`}>
+      <h2>
+        <span className="muted">{item?.kind ?? e.table}</span> {e.name}
+      </h2>
+      <p className="words small">
+        <Go to={{ findings: "open" }}>{count(about.length, "finding")}</Go>
+        {bus && (
+          <Go to={{ to: bus }} chapter="strip">
+            strip to {bus}
+          </Go>
+        )}
         <Go to={{ file: e.file, at: `${e.line}:1` }} chapter="file">
-          {e.file}:{e.line}
+          in the file
         </Go>
-        {table === "buses" && (
-          <>
-            {" "}
-            ·{" "}
-            <Go to={{ to: e.name }} chapter="strip">
-              strip to here
-            </Go>
-          </>
-        )}{" "}
-        ·{" "}
-        <Go to={{ findings: "open", q: e.name }}>findings</Go>
+        <button type="button" className="word" onClick={() => set({ thing: undefined }, { replace: true })}>
+          close
+        </button>
       </p>
-      {device && (
-        <p>
-          Normally {isOpen ? "open" : "closed"}.{" "}
-          <button type="button" className="word" onClick={() => void make("normally", `${isOpen ? "close" : "open"} ${e.name}`, [{ op: "set", path: at("normally"), value: isOpen ? "closed" : "open" }])}>
-            {isOpen ? "close it" : "open it"}
-          </button>
-          <span className="muted small"> in the study; it switches nothing outside of it.</span>
+      {item?.is_open !== undefined && e.table !== "fuses" && (
+        <p className={classes.line}>
+          Normally {normally}.{" "}
+          <Button variant="default" disabled={edit.isPending} onClick={() => make("normally", `${e.name} normally ${turn}`, { op: "set", path: pathOf(e.table, e.name, "normally"), value: turn })}>
+            make it normally {turn}
+          </Button>
+          <span className={classes.hint}> In the study; nothing is operated.</span>
         </p>
       )}
-      <div className={classes.fields}>
-        {keys.map((key) => {
-          const f = written.find((w) => w.key === key);
-          return (
-            <Value
-              key={path + key}
-              field={fields.find((x) => x.key === key) ?? { key, says: "", refers: [], words: [], needed: false, simple: f?.simple ?? true }}
-              text={f?.text ?? ""}
-              fresh={!f}
-              locked={f !== undefined && !f.simple}
-              names={names}
-              told={told?.key === key ? told.words : ""}
-              onSet={(v) => set(key, v)}
-              onRemove={f ? () => void make(key, `${key} of ${e.name}, taken out`, [{ op: "remove", path: at(key) }]) : () => setAdding("")}
-            />
-          );
-        })}
-      </div>
-      {told && !keys.includes(told.key) && <p role="alert" className={classes.told}>{told.words}</p>}
-      <div className={classes.deeds}>
-        <label>
-          add{" "}
-          <select value="" onChange={(x) => setAdding(x.target.value)}>
-            <option value="">…</option>
-            {fields
-              .filter((f) => f.simple && !keys.includes(f.key))
-              .map((f) => (
-                <option key={f.key} value={f.key}>
-                  {f.key}
-                </option>
-              ))}
-          </select>
-        </label>
-        <Rename
-          name={e.name}
-          onName={async (to) => {
-            if (await make("name", `${e.name} is now ${to}`, [{ op: "rename", path, value: to }])) onRenamed(pathOf(table, to));
-          }}
-        />
-        {sure ? (
-          <span>
-            Take {e.name} out of the study?{" "}
-            <button
-              type="button"
-              className="word"
-              onClick={async () => {
-                if (await make("entry", `${e.name} taken out`, [{ op: "remove", path }])) onGone();
-              }}
-            >
-              take it out
-            </button>{" "}
-            <button type="button" className="word" onClick={() => setSure(false)}>
-              keep it
-            </button>
-          </span>
-        ) : (
+      {[{ key: "name", text: e.name, simple: true }, ...fields].map((f, i) => {
+        const id = i === 0 ? "map:name" : `map-${f.key}`;
+        const at = i === 0 ? "?name" : f.key;
+        const hint = i === 0 ? "Changed wherever the study speaks of it." : root ? says(root, e.table, f.key) : "";
+        const words = i > 0 && root ? suggestions(root, e.table, f.key, tables) : [];
+        const save = () => {
+          if (i > 0) return write(f.key, f.text);
+          const to = typed[at]?.trim();
+          if (to && to !== e.name)
+            make(at, `rename ${e.name} to ${to}`, { op: "rename", path: pathOf(e.table, e.name), value: to }, () => set({ thing: pathOf(e.table, to) }, { replace: true }));
+        };
+        return (
+          <div key={at} className={classes.line}>
+            <span className={classes.pair}>
+              <label htmlFor={id}>{f.key}</label>
+              {i > 0 && !must.includes(f.key) && (
+                <button type="button" className="word small" aria-label={`take ${f.key} out`} onClick={() => make(at, `${e.name}: without ${f.key}`, { op: "remove", path: pathOf(e.table, e.name, f.key) })}>
+                  take out
+                </button>
+              )}
+            </span>
+            {f.simple ? (
+              <input
+                id={id}
+                value={typed[at] ?? f.text}
+                list={words.length > 0 ? id + "-words" : undefined}
+                aria-describedby={`${id}-hint`}
+                aria-invalid={wrong?.at === at}
+                autoComplete="off"
+                spellCheck={false}
+                onChange={(x) => setTyped({ ...typed, [at]: x.target.value })}
+                onBlur={save}
+                onKeyDown={(x) => {
+                  if (x.key === "Enter") save();
+                  else if (x.key === "Escape" && typed[at] !== undefined) {
+                    x.preventDefault(); // the thing stays chosen
+                    setTyped(({ [at]: _, ...rest }) => rest);
+                    setWrong(undefined);
+                  }
+                }}
+              />
+            ) : (
+              <div id={id} className="mono small">
+                {f.text}{" "}
+                <Go to={{ file: e.file, at: `${"line" in f ? f.line : e.line}:1` }} chapter="file">
+                  change in the file
+                </Go>
+              </div>
+            )}
+            {words.length > 0 && (
+              <datalist id={id + "-words"}>
+                {words.map((w) => (
+                  <option key={w} value={w} />
+                ))}
+              </datalist>
+            )}
+            <div id={`${id}-hint`} className={classes.hint}>
+              {hint}
+            </div>
+            {wrong?.at === at && <Refused error={wrong.error} />}
+          </div>
+        );
+      })}
+      {root && <NewKey root={root} table={e.table} has={keys} tables={tables} add={(key, value) => make("?key", `${e.name}: ${key} ${value}`, { op: "set", path: pathOf(e.table, e.name, key), value })} />}
+      {wrong?.at === "?key" && <Refused error={wrong.error} />}
+      <p className={classes.line}>
+        {!sure ? (
           <button type="button" className="word" onClick={() => setSure(true)}>
-            take it out
+            remove {e.name} from the study
           </button>
+        ) : (
+          <>
+            Remove {e.name}?{" "}
+            <Button color="red" variant="default" onClick={() => make("?remove", `remove ${e.name}`, { op: "remove", path: pathOf(e.table, e.name) }, () => set({ thing: undefined }, { replace: true }))}>
+              remove
+            </Button>{" "}
+            <button type="button" className="word" onClick={() => setSure(false)}>
+              keep
+            </button>
+          </>
         )}
-      </div>
+      </p>
+      {wrong?.at === "?remove" && <Refused error={wrong.error} />}
     </section>
   );
 }
 
-/** What the server says against a change: the problem, why it is one, and what would be right. */
-function refusal(x: { message?: string; value?: unknown }): string {
-  const d = x.value as { why?: string; fix?: string } | undefined;
-  return [x.message, d?.why && `(${d.why})`, d?.fix && `→ ${d.fix}`].filter(Boolean).join(" ") + ".";
-}
-
-function Value({
-  field,
-  text,
-  fresh,
-  locked,
-  names,
-  told,
-  onSet,
-  onRemove,
-}: {
-  field: Field;
-  text: string;
-  fresh: boolean;
-  locked: boolean;
-  names: Record<string, string[]>;
-  told: string;
-  onSet: (v: string) => Promise<boolean>;
-  onRemove: () => void;
-}) {
-  const [typed, setTyped] = useState(text);
-  useEffect(() => setTyped(text), [text]);
-  const id = "field-" + field.key.replace(/[^a-z0-9]/gi, "-");
-  const suggestions = field.words.length > 0 ? field.words : field.refers.flatMap((k) => names[k] ?? []);
-  const submit = () => {
-    if (typed.trim() !== text && typed.trim() !== "") void onSet(typed.trim());
-  };
+function NewKey({ root, table, has, tables, add }: { root: Schema; table: string; has: string[]; tables: Record<string, string[]>; add: (key: string, value: string) => void }) {
+  const [key, setKey] = useState("");
+  const [value, setValue] = useState("");
+  const further = furtherKeys(root, table, has);
+  if (further.length === 0) return null;
   return (
-    <div className={classes.field + (provenance.includes(field.key) ? " " + classes.provenance : "")}>
-      <label htmlFor={id} title={field.says}>
-        {field.key}
-        {field.needed ? "" : ""}
-      </label>
-      {locked ? (
-        <output id={id} className={classes.written} title="a list or group: change it in the file">
-          {text}
-        </output>
-      ) : (
-        <input
-          id={id}
-          value={typed}
-          autoFocus={fresh}
-          aria-describedby={told ? id + "-told" : id + "-says"}
-          aria-invalid={told !== ""}
-          list={suggestions.length > 0 ? id + "-list" : undefined}
-          onChange={(e) => setTyped(e.target.value)}
-          onBlur={submit}
-          onKeyDown={(e) => {
-            if (e.key === "Enter") submit();
-            if (e.key === "Escape") setTyped(text);
-          }}
-        />
+    <form
+      className={classes.line}
+      onSubmit={(e) => {
+        e.preventDefault();
+        if (key && value.trim()) add(key, value.trim());
+      }}
+    >
+      <select aria-label="key to add" value={has.includes(key) ? "" : key} onChange={(e) => (setKey(e.target.value), setValue(""))}>
+        <option value="">add a key …</option>
+        {further.map((o) => (
+          <option key={o.label} value={o.label}>
+            {o.label}
+          </option>
+        ))}
+      </select>
+      {key && !has.includes(key) && (
+        <>
+          <input aria-label={`value of ${key}`} list="map-new-words" value={value} onChange={(e) => setValue(e.target.value)} />
+          <datalist id="map-new-words">
+            {suggestions(root, table, key, tables).map((w) => (
+              <option key={w} value={w} />
+            ))}
+          </datalist>
+          <div className={classes.hint}>{says(root, table, key)}</div>
+          <Button type="submit" variant="default">
+            add
+          </Button>
+        </>
       )}
-      {!locked && !field.needed && (
-        <button type="button" className={"word " + classes.out} aria-label={`take ${field.key} out`} onClick={onRemove}>
-          out
-        </button>
-      )}
-      {suggestions.length > 0 && (
-        <datalist id={id + "-list"}>
-          {suggestions.map((s) => (
-            <option key={s} value={s} />
-          ))}
-        </datalist>
-      )}
-      {told ? (
-        <p id={id + "-told"} role="alert" className={classes.told}>
-          {told}
-        </p>
-      ) : (
-        <p id={id + "-says"} className={classes.says}>
-          {field.says}
-        </p>
-      )}
-    </div>
-  );
-}
-
-function Rename({ name, onName }: { name: string; onName: (to: string) => void }) {
-  const [typed, setTyped] = useState<string>();
-  if (typed === undefined)
-    return (
-      <button type="button" className="word" onClick={() => setTyped(name)}>
-        another name
-      </button>
-    );
-  return (
-    <label>
-      name{" "}
-      <input
-        value={typed}
-        autoFocus
-        size={12}
-        onChange={(e) => setTyped(e.target.value)}
-        onBlur={() => setTyped(undefined)}
-        onKeyDown={(e) => {
-          if (e.key === "Enter" && typed.trim() !== "" && typed.trim() !== name) onName(typed.trim());
-          if (e.key === "Enter" || e.key === "Escape") setTyped(undefined);
-        }}
-      />
-    </label>
+    </form>
   );
 }
