@@ -180,7 +180,14 @@ func TestBy(t *testing.T) {
 			t.Fatal(code)
 		}
 		wait("changed", `"by":"page"`)
-		os.WriteFile(file, append(text, strings.Repeat("# b\n", i+1)...), 0o666)
+		// In one step, as most editors do: half a file would be a change of its own.
+		beside := filepath.Join(dir, "beside")
+		if err := os.WriteFile(beside, append(text, strings.Repeat("# b\n", i+1)...), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Rename(beside, file); err != nil {
+			t.Fatal(err)
+		}
 		wait("changed", `"by":"outside"`)
 	}
 	if code, _ := call(t, "POST", v+"/undo", object{}); code != 200 && code != 409 {
